@@ -1,0 +1,1 @@
+"""The conversation: a flow walked with a person, by voice, and its record."""

@@ -1,0 +1,1 @@
+"""Ears and voice. Knows nothing of flows or of the runner."""
