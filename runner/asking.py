@@ -1,0 +1,168 @@
+"""Ask until there is an answer: silence, noise and the words that may be said at any time are dealt with in one place."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+from runner import wording
+from runner.errors import GoBack, StopTest
+from runner.line import Line
+from runner.logbook import Logbook
+from speech.commands import parse_command
+from speech.ports import Heard, ListeningKind, Rejected, Silence
+
+T = TypeVar("T")
+
+# Misses after which the tool stops prompting and stands by; then silences after which an unattended session is closed.
+_MISSES_BEFORE_STANDING_BY = 4
+_WAITS_BEFORE_STOPPING = 3
+
+
+@dataclass(frozen=True)
+class Again:
+    """The answer was heard but cannot be taken; `say` tells why and what to do."""
+
+    say: str
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked and what helps the person who is asked."""
+
+    text: str
+    want: str  # what kind of answer: set, reading, again, acknowledge, ...; on the record
+    kind: ListeningKind
+    step: str | None = None
+    long: str = ""
+    why: str = ""
+    limits: str = ""
+    timeout_s: float = 30.0
+    place: tuple[str | None, str | None] = (None, None)  # red and black points
+    state: tuple[tuple[str, str], ...] = ()  # bench state the step wants
+
+
+Accept = Callable[[Heard, str | None], T | Again | None]
+
+
+class Asker:
+    """Speaks a question and listens until `accept` takes the answer."""
+
+    def __init__(self, line: Line, logbook: Logbook) -> None:
+        self._line = line
+        self._logbook = logbook
+
+    def ask(self, question: Question, accept: Accept[T]) -> T:
+        """The accepted answer.
+
+        accept gets what was heard and the command it is, if it is one; it gives the answer, Again, or None for
+        "not understood". Raises GoBack or StopTest when the technician wants that instead.
+        """
+        self.put(question)
+        misses = 0
+        while True:
+            result = self._line.listen(question.kind, timeout_s=question.timeout_s)
+            said_why = ""
+            if isinstance(result, Heard):
+                command = parse_command(result.words)
+                taken = accept(result, command)
+                if taken is not None and not isinstance(taken, Again):
+                    return taken
+                if taken is None and command and self._steer(command, question):
+                    misses = 0
+                    continue
+                said_why = taken.say if isinstance(taken, Again) else ""
+            misses += 1
+            self._prompt_again(question, result, misses, said_why)
+
+    def put(self, question: Question) -> None:
+        """Record and speak the question without waiting for the answer."""
+        self._logbook.write(
+            "asked",
+            step=question.step,
+            want=question.want,
+            text=question.text,
+            red=question.place[0],
+            black=question.place[1],
+            state=dict(question.state),
+        )
+        if question.text:
+            self._line.say(question.text)
+
+    def _prompt_again(self, question: Question, result: Heard | Silence | Rejected, misses: int, said_why: str) -> None:
+        if misses >= _MISSES_BEFORE_STANDING_BY:
+            self._stand_by(wording.WAITING, patience=_WAITS_BEFORE_STOPPING)
+            self.put(question)
+        elif said_why:
+            self._line.say(said_why)
+        elif isinstance(result, Silence):
+            self._line.say(question.text if misses == 1 else question.long or question.text)
+        else:
+            self._line.say(wording.RETRY.get(question.kind, wording.RETRY["commands"]))
+
+    def _steer(self, command: str, question: Question) -> bool:
+        """Do what a command asks that may come at any time; False when it is none of those."""
+        if command == "stop":
+            raise StopTest("stop test was said")
+        if command == "back":
+            raise GoBack
+        spoken = {
+            "say_again": question.long or question.text,
+            "why": question.why or wording.NO_REASON,
+            "limits": question.limits or wording.NO_LIMITS,
+            "help": wording.HELP["reading" if question.kind == "reading" else "commands"],
+            "disregard": question.text,
+            "enough": question.text,
+            "resume": question.text,
+        }
+        if command in spoken:
+            self._line.say(spoken[command])
+        elif command == "pause":
+            self._logbook.write("paused", step=question.step)
+            self._stand_by(wording.PAUSED, patience=None)
+            self._logbook.write("resumed", step=question.step)
+            self.put(question)
+        elif command == "note":
+            self._note(question)
+        elif command in ("slower", "faster", "louder", "quieter"):
+            self._manner(command)
+            self._line.say(question.text)
+        else:
+            return False
+        return True
+
+    def _manner(self, command: str) -> None:
+        if command in ("slower", "faster"):
+            self._line.slower_or_faster(-25 if command == "slower" else 25)
+        else:
+            self._line.louder_or_quieter(0.2 if command == "louder" else -0.2)
+
+    def _note(self, question: Question) -> None:
+        """A memo: what the recogniser made of it goes on the record, nothing is judged by it."""
+        self._line.say(wording.NOTED)
+        result = self._line.listen("commands", timeout_s=20.0)
+        self._logbook.write("memo", step=question.step, words=getattr(result, "words", ""))
+        self._line.say(wording.NOTE_KEPT)
+        self._line.say(question.text)
+
+    def _stand_by(self, text: str, *, patience: int | None) -> None:
+        """Wait for "go ahead" (or a yes); after `patience` silent waits an unattended session stops, to be resumed."""
+        self._line.say(text)
+        waits = 0
+        while True:
+            result = self._line.listen("commands", timeout_s=60.0)
+            command = parse_command(result.words) if isinstance(result, Heard) else None
+            if command == "stop":
+                raise StopTest("stop test was said")
+            if command in ("resume", "yes", "set"):
+                self._line.say(wording.GOING_ON)
+                return
+            waits += 1
+            if patience is not None and waits >= patience:
+                raise StopTest("nobody answered")
+            if isinstance(result, Heard | Rejected):
+                self._line.say(text)
+
+
+def again_as(question: Question, *, text: str, want: str) -> Question:
+    """The same question put another way."""
+    return replace(question, text=text, want=want, long=text)

@@ -1,0 +1,113 @@
+"""Pure rules for taking a called-out value: is it possible, does a second call agree, does it need one."""
+
+from dataclasses import dataclass
+
+from flows.judging import Judgement, Reading
+from flows.meter import Meter
+from flows.units import UnitMismatch, to_base
+from speech.numbers import Spoken
+
+# What no meter on this machine can show, in base units: a slip of the ear, not a fault.  Common practice, no source.
+_POSSIBLE = {
+    "dc_voltage": (-60.0, 60.0),
+    "ac_voltage": (0.0, 600.0),
+    "resistance": (0.0, 60e6),
+    "current": (-600.0, 600.0),
+    "temperature": (-50.0, 150.0),
+    "pressure": (0.0, 400.0),
+    "frequency": (0.0, 100e3),
+    "ratio": (0.0, 100.0),
+}
+_DEFAULT_UNIT = {
+    "dc_voltage": "V",
+    "ac_voltage": "V",
+    "resistance": "ohm",
+    "current": "A",
+    "temperature": "degC",
+    "pressure": "kPa",
+    "frequency": "Hz",
+    "ratio": "percent",
+}
+POOR_CONFIDENCE = 0.6
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A call-out turned into a reading, with what has to be said about it."""
+
+    reading: Reading
+    spoken: Spoken
+    unit: str  # the unit it is spoken in
+    unit_inferred: bool
+    words: str
+    confidence: float
+
+
+class NotTaken(Exception):  # noqa: N818  an answer to the technician
+    """The call-out cannot be a reading of this step; the text is the sentence to say."""
+
+
+def take(spoken: Spoken, *, quantity: str, words: str, confidence: float) -> Taken:
+    """Turn what was said into a reading of the step's quantity, in base units.
+
+    Raises NotTaken for a unit of another quantity and for a value no meter could show.
+    """
+    unit = spoken.unit or _DEFAULT_UNIT[quantity]
+    inferred = spoken.unit is None and spoken.kind in ("value", "range")
+    if spoken.kind == "over_range":
+        return Taken(Reading(quantity, None, over_range=True), spoken, unit, False, words, confidence)
+    if spoken.value is None:
+        raise NotTaken("I heard no value. Call it again.")
+    value = _base(spoken.value, unit, quantity)
+    high = None if spoken.high is None else _base(spoken.high, unit, quantity)
+    low_end, high_end = _POSSIBLE[quantity]
+    for number in (value, high):
+        if number is not None and not low_end <= number <= high_end:
+            raise NotTaken("No meter shows that here. Call it again.")
+    return Taken(Reading(quantity, value, high), spoken, unit, inferred, words, confidence)
+
+
+def _base(value: float, unit: str, quantity: str) -> float:
+    try:
+        return to_base(value, unit, quantity)
+    except UnitMismatch as mismatch:
+        raise NotTaken(str(mismatch)) from None
+
+
+def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
+    """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range."""
+    if first.over_range or second.over_range:
+        return first.over_range and second.over_range
+    if first.value is None or second.value is None:
+        return False
+    if (first.high is None) != (second.high is None):
+        return False
+    larger = max(abs(first.value), abs(second.value))
+    slack = max(5 * meter.range_for(first.quantity, larger).resolution, 0.005 * larger)
+    return abs(first.value - second.value) <= slack
+
+
+def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter) -> str | None:
+    """The reason a reading has to be called a second time, or None when it stands unless the technician objects."""
+    reading = taken.reading
+    if taken.spoken.vague:
+        return "vague"
+    if reading.over_range:
+        return "over_range"
+    if judgement.outcome == "unsteady":
+        return "unsteady"
+    if taken.unit_inferred:
+        return "unit"
+    if reading.value is not None and reading.quantity == "dc_voltage" and abs(reading.value) < 0.02 and grave:
+        return "zero"
+    if judgement.outcome == "doubtful":
+        return "doubtful"
+    if grave:
+        return "grave"
+    if judgement.outcome != "in":
+        return "out"
+    if judgement.near_limit:
+        return "near_limit"
+    if taken.confidence < POOR_CONFIDENCE:
+        return "poorly_heard"
+    return None

@@ -1,0 +1,189 @@
+"""A simulated technician: does what the tool says to a simulated engine, and calls out what a simulated meter shows."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+import numpy as np
+
+from flows.meter import OVER, Meter
+from runner.session import Event
+from speech.numbers import NumberProblem, parse_reading, speak_value
+
+_SPELLING = ("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india", "juliett", "kilo", "lima")
+
+
+class Engine(Protocol):
+    """The simulated engine, with its hidden fault, as far as hands, eyes and a meter can reach it."""
+
+    def true_value(
+        self, red: str, black: str | None, quantity: str, state: Mapping[str, str], *, hold: str | None
+    ) -> float:
+        """What a perfect meter with this input resistance would show, base unit; infinity for an open line."""
+
+    def looks(self, place: str) -> str:
+        """fine or bad."""
+
+    def moves(self, place: str, red: str, black: str | None, state: Mapping[str, str]) -> bool:
+        """Whether wiggling this place makes the reading jump."""
+
+    def codes(self) -> tuple[str, ...]:
+        """Codes the control unit has stored."""
+
+
+@dataclass
+class Orders:
+    """What the technician was last told."""
+
+    step: str | None = None
+    want: str = ""
+    red: str | None = None
+    black: str | None = None
+    state: Mapping[str, str] = field(default_factory=dict)
+    place: str | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Habits:
+    """How this technician works."""
+
+    initials: tuple[str, str] = ("alfa", "tango")
+    complaint: str = "light"
+    warmth: str = "cold"
+    reaches_control_unit: bool = True
+    correction_rate: float = 0.5  # of wrong readbacks answered "correction ..." rather than "wrong"
+
+
+@dataclass(frozen=True)
+class StepNotes:
+    """What of the flow's step the technician needs hands and eyes for."""
+
+    kind: str
+    quantity: str | None = None
+    hold: str | None = None
+    look_place: str | None = None
+    reply: str | None = None
+    choices: tuple[str, ...] = ()
+    places: tuple[str, ...] = ()  # of the sheet, to be reached
+    watch_places: tuple[str, ...] = ()
+
+
+class Technician:
+    """Hears sentences, sees nothing of the tool's inside; answers in words."""
+
+    def __init__(
+        self,
+        engine: Engine,
+        *,
+        meter: Meter,
+        steps: Mapping[str, StepNotes],
+        habits: Habits,
+        rng: np.random.Generator,
+    ) -> None:
+        self._engine = engine
+        self._meter = meter
+        self._steps = steps
+        self._habits = habits
+        self._rng = rng
+        self._gain, self._offset = rng.uniform(-0.8, 0.8, 2)  # one meter, one error, for the whole job
+        self._orders = Orders()
+        self._called: str | None = None  # the last reading called out, as words
+        self._object_to: str | None = None
+        self.said: list[tuple[str | None, str]] = []  # (step, words) of every call-out
+
+    def told(self, event: Event) -> None:
+        """An instruction was spoken: which step, what is wanted, where the probes go."""
+        if event["type"] != "asked":
+            return
+        want = event["want"]
+        self._orders = Orders(
+            step=event["step"],
+            want=want,
+            red=event["red"] or self._orders.red,
+            black=event["black"] or self._orders.black,
+            state=event["state"] or self._orders.state,
+            text=event["text"],
+        )
+        self._object_to = None
+
+    def hears_readback(self, text: str) -> None:
+        """Compare a spoken readback with what was called; plan to object when it is another value."""
+        self._object_to = None
+        if self._called is None or self._orders.want not in ("reading", "again"):
+            return
+        first = text.split(". ")[0].rstrip(".")
+        back, called = parse_reading(first.lower()), parse_reading(self._called)
+        if isinstance(back, NumberProblem) or isinstance(called, NumberProblem):
+            return
+        if (back.kind, back.value, back.high, back.unit) != (called.kind, called.value, called.high, called.unit):
+            self._object_to = f"correction {self._called}" if self._rng.random() < self._habits.correction_rate else "wrong"
+
+    def reply(self, kind: str, *, objecting: bool) -> str | None:
+        """Words to call out now, or None to keep silent."""
+        words = self._object_to if objecting else self._answer()
+        self._object_to = None
+        if words is not None:
+            self.said.append((self._orders.step, words))
+        return words
+
+    def _answer(self) -> str | None:
+        want = self._orders.want
+        notes = self._steps.get(self._orders.step or "")
+        if want in ("reading", "again"):
+            return self._call_out(notes)
+        if want in ("acknowledge", "swap"):
+            return "affirm" if want == "acknowledge" else "set"
+        if want in ("set", "clear"):
+            return want if self._can_reach(notes) else "cannot"
+        if want == "look":
+            return self._look(notes)
+        if want == "watch":
+            return self._wiggle()
+        return self._reply_to_question(want, notes)
+
+    def _can_reach(self, notes: StepNotes | None) -> bool:
+        return self._habits.reaches_control_unit or notes is None or "unit" not in notes.places
+
+    def _look(self, notes: StepNotes | None) -> str:
+        if not self._can_reach(notes):
+            return "can't see"
+        return self._engine.looks(notes.look_place) if notes and notes.look_place else "fine"
+
+    def _wiggle(self) -> str:
+        place = self._orders.text
+        moves = self._engine.moves(place, self._orders.red or "", self._orders.black, self._orders.state)
+        return "moved" if moves else "steady"
+
+    def _call_out(self, notes: StepNotes | None) -> str:
+        quantity = notes.quantity if notes and notes.quantity else "dc_voltage"
+        if not self._can_reach(notes):
+            return "cannot"
+        true = self._engine.true_value(
+            self._orders.red or "", self._orders.black, quantity, self._orders.state, hold=notes.hold if notes else None
+        )
+        shown = self._meter.shows(quantity, true, gain=self._gain, offset=self._offset)
+        if shown == OVER or shown == -OVER:
+            self._called = "over range" if quantity != "resistance" else "open"
+            return self._called
+        face = self._meter.face(quantity, shown)
+        self._called = speak_value(face.value, face.unit, decimals=face.decimals)
+        return self._called
+
+    def _reply_to_question(self, want: str, notes: StepNotes | None) -> str | None:
+        if want == "codes":
+            codes = self._engine.codes()
+            return " ".join(" ".join([c[0].lower(), *(_DIGITS[int(d)] for d in c[1:])]) for c in codes) or "none"
+        if want == "initials":
+            return " ".join(self._habits.initials)
+        if want == "choice" and notes is not None:
+            for wish in (self._habits.complaint, self._habits.warmth):
+                if wish in notes.choices:
+                    return wish
+            return notes.choices[0].replace("_", " ")
+        if want == "yes_no":
+            return "affirm" if self._can_reach(notes) else "no"
+        return "affirm"
+
+
+_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")

@@ -1,0 +1,91 @@
+"""The fixed sentences of the dialogue. Short, plain, the thing to do last; read them aloud with gloves on."""
+
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
+
+OUTCOME: Mapping[str, str] = MappingProxyType(
+    {
+        "in": "In.",
+        "low": "Low.",
+        "high": "High.",
+        "unsteady": "Not steady.",
+        "doubtful": "Too close to call.",
+        "open_line": "Open line.",
+    }
+)
+
+CALL_FOR: Mapping[str, str] = MappingProxyType(
+    {
+        "dc_voltage": "Call the volts.",
+        "ac_voltage": "Call the volts.",
+        "resistance": "Call the ohms.",
+        "current": "Call the amps.",
+        "temperature": "Call the degrees.",
+        "pressure": "Call the pressure.",
+        "frequency": "Call the hertz.",
+        "ratio": "Call the percent.",
+    }
+)
+
+RETRY: Mapping[str, str] = MappingProxyType(
+    {
+        "reading": "I heard no reading. Call it again.",
+        "commands": "Not understood. Say it again.",
+        "yes_no": "Say affirm, or no.",
+        "codes": "Say the codes digit by digit, or none.",
+        "digits": "Digits only. Say them again.",
+        "initials": "Spell your initials: alfa, bravo.",
+        "choice": "Say one of the words I listed.",
+    }
+)
+
+HELP: Mapping[str, str] = MappingProxyType(
+    {
+        "reading": "Call the reading with its unit. Or say: say again, why, limits, cannot, go back, stand by, stop test.",
+        "commands": "Answer with the word I asked for. Or say: say again, why, cannot, go back, stand by, stop test.",
+    }
+)
+
+AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
+    {
+        "grave": "That decides it. Call it again from the meter.",
+        "near_limit": "Close to the limit. Call it again from the meter.",
+        "unit": "Call it again, with the unit.",
+        "poorly_heard": "I heard that poorly. Call it again.",
+        "out": "Call it again from the meter.",
+        "zero": "Nothing there. Press both probes in, and call it again.",
+        "over_range": "Over range. Press both probes in, and call it again.",
+        "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",
+        "unsteady": "Hold the probes still. Call it again.",
+        "vague": "Give me the digits.",
+    }
+)
+
+ACKNOWLEDGE = "Say affirm."
+WAITING = "I am waiting. Say go ahead, or press the button."
+PAUSED = "Standing by. Say go ahead."
+GOING_ON = "Going on."
+NOTHING_BEFORE = "There is no step before this one."
+NO_LIMITS = "This step has no limits."
+NO_REASON = "No reason is written for this step."
+NOTED = "Speak the note now."
+NOTE_KEPT = "Note kept."
+SWAPPED = "Minus, where minus cannot be. Swap the leads: {places} Say set."
+STOPPED = "Stopped. Everything so far is kept."
+DISAGREE = "I have {first}, and {second}. Call it once more."
+NOT_RIGHT = "Call it again."
+RIGHT = "Is {value} right? Affirm, or wrong."
+UNREACHABLE = "Noted: no access there for this job."
+NO_DECISION = "This meter cannot decide that. Recorded as doubtful."
+REPAIR_FIRST = "Make the repair, then resume this job to prove it."
+
+
+def listing(items: Sequence[str]) -> str:
+    """Things in a row as a person says them.
+
+    >>> listing(["the plug", "the hose", "the fuse"])
+    'the plug, the hose, and the fuse'
+    """
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])}, and {items[-1]}"
