@@ -1,0 +1,227 @@
+"""An expanded flow filled from a machine sheet: words in braces, complete states, points and units that exist."""
+
+import re
+from typing import Any
+
+from flows.expanding import Expanded
+from flows.model import DEFAULT_STATE, LEGAL_STATE, Act, Caution, Finding, Flow, Measure, Step, Watch
+from flows.problems import did_you_mean
+from flows.sheet import MachineSheet
+from flows.written import WrittenStep
+
+QUANTITIES = ("dc_voltage", "ac_voltage", "resistance", "current", "temperature", "pressure", "frequency", "ratio")
+BRACES = re.compile(r"\{([^{}]*)\}")
+
+
+class Filling:
+    """Makes the Flow; what is wrong is noted where it was written."""
+
+    def __init__(self, expanded: Expanded, *, sheet: MachineSheet, cautions: dict[str, Caution]) -> None:
+        self.expanded = expanded
+        self.sheet = sheet
+        self.cautions = cautions
+
+    def flow(self) -> Flow:
+        """The flow; only to be used when no problem was noted."""
+        written = self.expanded.written
+        steps = {name: self._step(name, step) for name, step in self.expanded.steps.items()}
+        findings = {
+            name: Finding(
+                name=name,
+                say=self._words(name, "say", finding.say),
+                do=self._words(name, "do", finding.do),
+                blames=finding.blames,
+                proof=finding.proof,
+                status=finding.status,
+            )
+            for name, finding in self.expanded.findings.items()
+        }
+        used = {c for step in steps.values() for c in step.cautions}
+        return Flow(
+            name=written.flow,
+            title=written.title,
+            circuit=written.circuit,
+            codes=written.codes,
+            start=self.expanded.start,
+            steps=steps,
+            findings=findings,
+            cautions={name: self.cautions[name] for name in sorted(used) if name in self.cautions},
+        )
+
+    def problem(self, name: str, *below: Any, rule: str, what: str, fix: str) -> None:
+        """Note a problem at a step."""
+        self.expanded.problem(name, below, rule=rule, what=what, fix=fix)
+
+    def _step(self, name: str, step: WrittenStep) -> Step:
+        kind = _kind(step)
+        measure = self._measure(name, step)
+        self._check_cautions(name, step)
+        self._check_expect(name, step)
+        made = Step(
+            name=name,
+            kind=kind,
+            say=self._words(name, "say", step.say),
+            long=self._words(name, "long", step.long),
+            why=self._words(name, "why", step.why),
+            cautions=step.cautions,
+            ask=step.ask,
+            act=Act(state=self._state(name, "act", step.act.state)) if step.act else None,
+            look=step.look,
+            measure=measure,
+            watch=Watch(places=tuple(self._words(name, "watch", w) for w in step.watch.places)) if step.watch else None,
+            expect=_numbers(step.expect),
+            outcomes=step.outcomes,
+            doubts=step.doubts,
+            places=self._places(step, measure),
+            minutes=step.minutes,
+        )
+        self._check_outcomes(name, step, made)
+        return made
+
+    def _measure(self, name: str, step: WrittenStep) -> Measure | None:
+        key, written = ("watch", step.watch) if step.watch else ("measure", step.measure)
+        if written is None:
+            return None
+        if written.quantity not in QUANTITIES:
+            what = f"step '{name}' measures '{written.quantity}', which is no quantity"
+            self.problem(
+                name,
+                key,
+                "quantity",
+                rule="unknown-quantity",
+                what=what,
+                fix=did_you_mean(written.quantity, QUANTITIES),
+            )
+        for end in ("red", "black"):
+            point = getattr(written, end)
+            if point is not None and point not in self.sheet.points:
+                what = f"step '{name}' puts {end} on '{point}', which is no probe point of {self.sheet.machine}"
+                self.problem(
+                    name, key, end, rule="unknown-point", what=what, fix=did_you_mean(point, self.sheet.points)
+                )
+        given = {k: getattr(written, k) for k in ("quantity", "red", "black", "hold", "needs_range")}
+        return Measure(**given, state={**DEFAULT_STATE, **self._state(name, key, written.state)})
+
+    def _state(self, name: str, key: str, state: dict[str, str]) -> dict[str, str]:
+        for item, value in state.items():
+            legal = LEGAL_STATE.get(item)
+            if legal is None:
+                what = f"the bench has no '{item}' to set"
+                self.problem(
+                    name, key, "state", item, rule="unknown-state", what=what, fix=did_you_mean(item, LEGAL_STATE)
+                )
+                continue
+            allowed = ("none", *self.sheet.jumpers) if item == "jumper" else legal
+            if value not in allowed:
+                what = f"'{item}' cannot be '{value}'"
+                self.problem(
+                    name, key, "state", item, rule="unknown-state", what=what, fix=did_you_mean(value, allowed)
+                )
+        return state
+
+    def _places(self, step: WrittenStep, measure: Measure | None) -> tuple[str, ...]:
+        if measure is None:
+            return (step.look.place,) if step.look and step.look.place in self.sheet.places else ()
+        points = [self.sheet.points.get(p) for p in (measure.red, measure.black) if p]
+        found = [p.place for p in points if p is not None]
+        if measure.state.get("control_unit_plug") == "out" and "unit" in self.sheet.places:
+            found.append("unit")
+        return tuple(dict.fromkeys(found))
+
+    def _check_cautions(self, name: str, step: WrittenStep) -> None:
+        for i, caution in enumerate(step.cautions):
+            if caution not in self.cautions:
+                what = f"step '{name}' names the caution '{caution}', which does not exist"
+                self.problem(
+                    name, "cautions", i, rule="unknown-caution", what=what, fix=did_you_mean(caution, self.cautions)
+                )
+
+    def _check_expect(self, name: str, step: WrittenStep) -> None:
+        known = _window_names()
+        for function, args in (step.expect or {}).items():
+            if known and function not in known:
+                what = f"step '{name}' expects '{function}', which is no window function"
+                self.problem(
+                    name, "expect", function, rule="unknown-window", what=what, fix=did_you_mean(function, known)
+                )
+            for key, value in args.items():
+                self._check_argument(name, (function, key), value)
+
+    def _check_argument(self, name: str, where: tuple[str, str], value: Any) -> None:
+        key = where[1]
+        known: Any = None
+        if key == "sensor":
+            known = self.sheet.sensors
+        elif key == "wire":
+            known = self.sheet.wires
+        elif key in ("step", "still") or key.endswith("_from"):
+            known = self.expanded.steps
+        if known is not None and value not in known:
+            what = f"step '{name}': '{value}' is no {key} this flow knows"
+            rule = "unknown-step" if known is self.expanded.steps else f"unknown-{key}"
+            self.problem(name, "expect", *where, rule=rule, what=what, fix=did_you_mean(str(value), known))
+
+    def _check_outcomes(self, name: str, step: WrittenStep, made: Step) -> None:
+        legal = made.legal_outcomes()
+        for outcome in step.outcomes:
+            if outcome not in legal:
+                what = f"step '{name}' cannot have the outcome '{outcome}'"
+                self.problem(
+                    name, "outcomes", outcome, rule="unknown-outcome", what=what, fix=did_you_mean(outcome, legal)
+                )
+        missing = [o for o in legal if o not in step.outcomes]
+        if missing:
+            what = f"step '{name}' has no branch for {', '.join(missing)}"
+            self.problem(name, "outcomes", rule="outcome-without-branch", what=what, fix="say where each outcome leads")
+
+    def _words(self, name: str, key: str, text: str) -> str:
+        """Text with `{signal.colour}`, `{plug.signal}`, `{plug}` filled from the sheet."""
+        known = self._known_words()
+
+        def word(found: re.Match[str]) -> str:
+            wanted = found.group(1)
+            if wanted not in known:
+                what = f"'{{{wanted}}}' stands for nothing on the sheet"
+                self.problem(name, key, rule="unknown-word", what=what, fix=did_you_mean(wanted, known))
+                return wanted
+            return known[wanted]
+
+        return " ".join(BRACES.sub(word, text).split())
+
+    def _known_words(self) -> dict[str, str]:
+        sheet = self.sheet
+        known = {name: place.spoken for name, place in sheet.places.items()}
+        known |= {f"{name}.view": place.view for name, place in sheet.places.items()}
+        known |= {f"{name}.colour": wire.colour for name, wire in sheet.wires.items()}
+        known |= {name: point.spoken for name, point in sheet.points.items()}
+        known |= {f"{name}.short": point.short for name, point in sheet.points.items()}
+        known |= {f"jumper.{name}": jumper.spoken for name, jumper in sheet.jumpers.items()}
+        return known
+
+
+def _kind(step: WrittenStep) -> Any:
+    for kind in ("ask", "act", "look", "watch"):
+        if getattr(step, kind) is not None:
+            return kind
+    return "check"
+
+
+def _numbers(expect: dict[str, dict[str, Any]] | None) -> dict[str, dict[str, Any]] | None:
+    """Arguments that look like numbers become numbers."""
+    if expect is None:
+        return None
+    return {name: {key: _number(value) for key, value in args.items()} for name, args in expect.items()}
+
+
+def _number(value: Any) -> Any:
+    if not isinstance(value, str) or not re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", value):
+        return value
+    return float(value)
+
+
+def _window_names() -> frozenset[str]:
+    try:
+        from flows.windows import WINDOWS
+    except ImportError:  # being written
+        return frozenset()
+    return frozenset(WINDOWS)

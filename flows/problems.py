@@ -1,0 +1,42 @@
+"""What is wrong with a file, where, and what to do about it."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from difflib import get_close_matches
+
+from flows.model import FlowError
+
+
+@dataclass(frozen=True, order=True)
+class Problem:
+    """One mistake in one file."""
+
+    file: str
+    line: int
+    column: int
+    rule: str
+    what: str
+    fix: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}: {self.what} [{self.rule}]\n    fix: {self.fix}"
+
+
+class FlowProblems(FlowError):  # noqa: N818  (the name is the interface)
+    """A file that cannot be used, with everything that is wrong with it."""
+
+    def __init__(self, problems: Iterable[Problem]) -> None:
+        self.problems = tuple(sorted(set(problems)))
+        super().__init__("\n".join(str(p) for p in self.problems))
+
+
+def did_you_mean(word: str, known: Iterable[str]) -> str:
+    """A sentence that offers the nearest known word, or lists them all.
+
+    >>> did_you_mean("nxt", ["next", "say"])
+    "did you mean 'next'? Known: next, say."
+    """
+    names = sorted(known)
+    near = get_close_matches(word, names, n=1)
+    start = f"did you mean '{near[0]}'? " if near else ""
+    return f"{start}Known: {', '.join(names[:40]) if names else 'none'}."

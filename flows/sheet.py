@@ -1,0 +1,247 @@
+"""A machine sheet: what this engine's circuits are made of, where their pins are, and what reaching them costs."""
+
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+FROZEN = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, hide_input_in_errors=True)
+
+
+class Part(BaseModel):
+    """Anything on a sheet: frozen, unknown keys refused."""
+
+    model_config = FROZEN
+
+
+class Supply(Part):
+    """The control unit's sensor supply."""
+
+    nominal_v: float = Field(gt=0)
+    tolerance: float = Field(gt=0, lt=0.5)  # share of nominal, 0.02 is two percent
+    output_ohm: float = Field(default=0.5, ge=0)
+    limit_ma: float = Field(gt=0)  # the regulator gives no more than this
+    other_load_ma: float = Field(default=0, ge=0)  # other sensors on the same supply
+
+
+class Battery(Part):
+    """The starting battery and what the starter draws from it."""
+
+    chemistry: Literal["flooded", "agm", "lifepo4"]
+    capacity_ah: float = Field(gt=0)
+    internal_ohm: float = Field(gt=0)
+    cranking_a: float = Field(gt=0)
+    key_on_a: float = Field(gt=0)
+
+
+class Limits(Part):
+    """Limits of the trade that this machine is held to."""
+
+    sensor_ground_v: float = Field(gt=0)
+    power_ground_v: float = Field(gt=0)
+
+
+class Drop(Part):
+    """By how much cranking pulls the manifold below outside, at 101.325 kPa; scaled with the pressure outside."""
+
+    low: float
+    high: float
+
+    @model_validator(mode="after")
+    def _in_order(self) -> "Drop":
+        if self.low > self.high:
+            raise ValueError(f"low {self.low:g} is above high {self.high:g}; swap them")
+        return self
+
+
+class Cranking(Part):
+    """How long the starter may run, and what it does to the manifold."""
+
+    max_s: float = Field(gt=0)
+    rest_s: float = Field(ge=0)
+    tries: int = Field(ge=1)
+    drop_kpa: dict[Literal["closed", "open"], Drop]
+
+
+class RatiometricPressure(Part):
+    """An absolute pressure chip: V = Vs * (a_per_kpa * p - b)."""
+
+    kind: Literal["ratiometric_pressure"]
+    a_per_kpa: float = Field(gt=0)
+    b: float
+    tolerance_kpa: float = Field(gt=0)
+    cold_factor: float = Field(default=1, ge=1)  # tolerance below cold_below_c is this many times wider
+    hot_factor: float = Field(default=1, ge=1)
+    cold_below_c: float = 0
+    hot_above_c: float = 85
+    supply_ma: float = Field(gt=0)  # what the chip itself draws
+    output_ohm: float = Field(gt=0)
+    low_share: float = Field(gt=0, lt=1)  # the output never leaves this share of the supply ...
+    high_share: float = Field(gt=0, lt=1)  # ... and this
+    unpowered: Literal["floats", "sinks"]  # what the output does when the chip has no supply or no ground
+    sink_ohm: float = Field(gt=0)  # resistance to its ground when it sinks
+
+    def tolerance_at_kpa(self, temperature_c: float) -> float:
+        """Half-width [kPa] of the healthy band at this temperature of the sensor."""
+        if temperature_c < self.cold_below_c:
+            return self.tolerance_kpa * self.cold_factor
+        return self.tolerance_kpa * (self.hot_factor if temperature_c > self.hot_above_c else 1)
+
+
+class SteinhartHart(Part):
+    """1/T = a + b ln R + c (ln R)^3, T in kelvin, R in ohm."""
+
+    a: float
+    b: float
+    c: float
+
+
+class Thermistor(Part):
+    """A resistance that falls as it warms."""
+
+    kind: Literal["thermistor"]
+    steinhart_hart: SteinhartHart | None = None
+    r25_ohm: float | None = Field(default=None, gt=0)
+    beta_k: float | None = Field(default=None, gt=0)
+    tolerance_k: float = Field(gt=0)
+
+    @model_validator(mode="after")
+    def _one_curve(self) -> "Thermistor":
+        if self.steinhart_hart is None and (self.r25_ohm is None or self.beta_k is None):
+            raise ValueError("a thermistor has no curve; give steinhart_hart, or r25_ohm with beta_k")
+        return self
+
+
+Sensor = Annotated[RatiometricPressure | Thermistor, Field(discriminator="kind")]
+
+
+class Input(Part):
+    """One input of the control unit: how it is pulled, when it stores a code, what it then believes."""
+
+    wire: str
+    pull: Literal["up", "down"]
+    pull_ohm: float = Field(gt=0)
+    pull_to_v: float = Field(default=0, ge=0)
+    code_low: str
+    code_high: str
+    low_below_v: float
+    high_above_v: float
+    substitute_low: float  # shown on the display after a low code, in the sensor's unit
+    substitute_high: float
+
+
+class ControlUnit(Part):
+    """The engine control unit."""
+
+    inputs: dict[str, Input]
+
+
+class Pin(Part):
+    """Where a wire sits in a plug, as one says it."""
+
+    pin: str
+    position: str  # "second from left", as seen in the place's view
+
+
+class Wire(Part):
+    """One wire between two plugs."""
+
+    colour: str
+    area_mm2: float = Field(gt=0)
+    length_m: float = Field(gt=0)
+    pins: dict[str, Pin]  # place -> pin
+
+
+class Place(Part):
+    """A place a probe or a hand can get to."""
+
+    spoken: str
+    view: str = ""  # how one looks at it, so that "left" has a meaning
+    access_minutes: float = Field(ge=0)
+    whole_session: bool = False  # "cannot" here holds for the whole session
+
+
+class Spot(Part):
+    """A probe point that is no pin of a wire: a battery post, the probe tips, a gauge."""
+
+    place: str
+    spoken: str
+    kind: Literal["metal", "display", "gauge"] = "metal"
+
+
+class Jumper(Part):
+    """A resistor the technician can fit between two pins of an unplugged plug."""
+
+    ohm: float = Field(gt=0)
+    spoken: str
+    between: tuple[str, str]  # points
+
+
+class Costs(Part):
+    """Minutes that are not the way to a place."""
+
+    key_cycle: float = Field(default=0.1, ge=0)
+    probe: float = Field(default=0.15, ge=0)
+    plug: float = Field(default=0.5, ge=0)
+    jumper: float = Field(default=0.5, ge=0)
+    vacuum: float = Field(default=1.0, ge=0)
+    crank: float = Field(default=0.5, ge=0)
+    dial: float = Field(default=0.1, ge=0)
+    talk: float = Field(default=0.15, ge=0)
+
+
+class Point(Part):
+    """A probe point, ready to be said: pin, view and colour."""
+
+    name: str
+    place: str
+    kind: Literal["metal", "display", "gauge"]
+    short: str  # within its place: "second from left, red with white"
+    spoken: str  # whole: "sensor plug, wire side, latch up, second from left, red with white"
+
+
+class MachineSheet(Part):
+    """One machine."""
+
+    machine: str
+    title: str
+    supply: Supply
+    battery: Battery
+    limits: Limits
+    cranking: Cranking
+    sensors: dict[str, Sensor]
+    control_unit: ControlUnit
+    wires: dict[str, Wire]
+    places: dict[str, Place]
+    spots: dict[str, Spot]
+    jumpers: dict[str, Jumper] = Field(default_factory=dict)
+    vacuum_kpa: float = Field(default=20, gt=0)  # the known step of the hand pump
+    settle_s: float = Field(default=2, ge=0)
+    codes: dict[str, str] = Field(default_factory=dict)
+    costs: Costs = Costs()
+
+    @property
+    def access(self) -> dict[str, float]:
+        """Place -> minutes to reach it."""
+        return {name: place.access_minutes for name, place in self.places.items()}
+
+    @cached_property
+    def points(self) -> dict[str, Point]:
+        """Every probe point by name: `place.wire` for a pin, `place.spot` for the rest."""
+        made: dict[str, Point] = {}
+        for wire_name, wire in self.wires.items():
+            for place, pin in wire.pins.items():
+                if place in self.places:
+                    name = f"{place}.{wire_name}"
+                    made[name] = self._point(name, place, kind="metal", short=f"{pin.position}, {wire.colour}")
+        for name, spot in self.spots.items():
+            if spot.place in self.places:
+                made[name] = self._point(name, spot.place, kind=spot.kind, short=spot.spoken)
+        return made
+
+    def _point(self, name: str, place: str, *, kind: Literal["metal", "display", "gauge"], short: str) -> Point:
+        where = self.places[place]
+        words = [where.spoken, where.view, short] if "." in name and kind == "metal" else [short]
+        if name in self.spots:
+            words = [short]
+        return Point(name=name, place=place, kind=kind, short=short, spoken=", ".join(w for w in words if w))
