@@ -1,0 +1,1 @@
+"""Pure physics: numbers in, numbers out, a source beside each function."""
