@@ -1,16 +1,17 @@
 """The conversation: walks a flow step by step, speaks, listens, judges and branches, with every event on disk first."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from dataclasses import asdict, dataclass
 from typing import Any
+
+from flows.windows import Window, WindowError, compute
 
 from flows.judging import Judgement
 from flows.meter import Meter
-from flows.model import Flow, MachineSheet, Step
+from flows.model import DEFAULT_STATE, Flow, MachineSheet, Step
 from flows.site import Site
 from flows.staging import Bench, Stage, put_right, stages
-from flows.units import QUANTITIES
-from flows.windows import Window, WindowError, compute
+from flows.units import QUANTITIES, figure
 from runner import wording
 from runner.answers import ANSWERS
 from runner.asking import Asker, Question
@@ -20,10 +21,10 @@ from runner.logbook import Logbook
 from runner.machine import FlowMachine
 from runner.readings import CANNOT, ReadingTaker, Sure, facts
 from speech.commands import parse_command
-from speech.numbers import speak_value
 from speech.ports import Heard
 
 _REPLY_WORDS = {"set": ("set", "yes"), "clear": ("clear",)}
+_MOVEMENTS = ("steady", "moved", CANNOT)
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,9 @@ class Conversation:
         self._book.write("proof_run", steps=results, passed=passed)
         status = "proved" if passed else "found, not proved"
         self._line.phase = type(self._line.phase)()
-        self._line.say("Proved. The repair holds." if passed else "Not proved. The fault is still there, or there is another.")
+        self._line.say(
+            "Proved. The repair holds." if passed else "Not proved. The fault is still there, or there is another."
+        )
         self._close(status)
         return passed
 
@@ -142,18 +145,25 @@ class Conversation:
             if name in self._book.state.acknowledged:
                 continue
             text = self._job.flow.cautions[name].text
-            question = Question(f"Caution. {text} {wording.ACKNOWLEDGE}", "acknowledge", "yes_no", step=step.name, long=text)
+            question = Question(
+                f"Caution. {text} {wording.ACKNOWLEDGE}", "acknowledge", "yes_no", step=step.name, long=text
+            )
             self._asker.ask(question, lambda heard, command: True if command in ("yes", "set") else None)
             self._book.write("caution", name=name, text=text, acknowledged=True)
 
-    def _question(self, step: Step, text: str, want: str, kind: Any, **more: Any) -> Question:
-        return Question(text, want, kind, step=step.name, long=step.long or step.say, why=step.why, **more)
+    def _question(self, step: Step, text: str, want: str, kind: Any, *, again: str = "", **more: Any) -> Question:
+        """A question of this step; `again` is what is repeated at "say again" after the long form."""
+        long = f"{step.long or step.say} {again}".strip() if again else step.long or text
+        return Question(text, want, kind, step=step.name, long=long, why=step.why, **more)
 
     def _ask(self, step: Step) -> str:
         assert step.ask is not None
-        rule = ANSWERS[step.ask.reply]
-        question = self._question(step, step.say, step.ask.reply, rule.kind)
-        answer = self._asker.ask(question, lambda heard, command: rule.accept(step.ask, heard, command))
+        if step.ask.reply == "number":
+            return self._ask_number(step)
+        asked = step.ask
+        rule = ANSWERS[asked.reply]
+        question = self._question(step, step.say, asked.reply, rule.kind)
+        answer = self._asker.ask(question, lambda heard, command: rule.accept(asked, heard, command))
         if answer.read_back:
             self._line.read_back(answer.read_back)
             heard = self._line.listen("commands", timeout_s=1.2)
@@ -162,14 +172,23 @@ class Conversation:
         self._book.write("answered", step=step.name, answer=answer.answer, outcome=answer.outcome, store=step.ask.store)
         return answer.outcome
 
-    def _act(self, step: Step) -> str:
-        question = self._question(step, step.say, "set", "commands")
-        command = self._asker.ask(question, lambda heard, command: command if command in ("set", "yes", CANNOT) else None)
-        if command == CANNOT:
+    def _ask_number(self, step: Step) -> str:
+        """A value that is asked for, not judged: the outdoor temperature, say. Later windows may rest on it."""
+        assert step.ask is not None and step.ask.quantity is not None
+        quantity = step.ask.quantity
+        window = Window(low=None, high=None, unit=QUANTITIES[quantity].base, because="Recorded, not judged.")
+        question = self._question(step, step.say, "reading", "reading")
+        sure = self._taker.take(question, quantity=quantity, window=window, grave={})
+        if isinstance(sure, str):
             return CANNOT
-        if step.act is not None and step.act.state:
-            bench = self._bench()
-            self._bench_is({**bench.state, **step.act.state}, bench.red, bench.black)
+        self._book.write("measured", **facts(sure, question, window.unit))
+        return "answered"
+
+    def _act(self, step: Step) -> str:
+        made = list(self._stages(step)) or [(Stage("Say set.", {}, None, None, 0, 0, "set"), f"{step.say} Say set.")]
+        for stage, text in made:
+            if not self._one_stage(step, stage, text):
+                return CANNOT
         return "done"
 
     def _look(self, step: Step) -> str:
@@ -180,41 +199,38 @@ class Conversation:
         return answer
 
     def _watch(self, step: Step) -> str:
-        assert step.watch is not None
-        if not self._stage(step):
-            return CANNOT
-        for place in step.watch.places:
-            question = self._question(step, f"{step.say} {place}. Steady, or moved?", "watch", "commands", **self._where(step))
-            answer = self._asker.ask(
-                question, lambda heard, command: command if command in ("steady", "moved", "cannot") else None
-            )
-            self._book.write("answered", step=f"{step.name}: {place}", answer=answer, outcome=answer, store=None)
-            if answer != "steady":
-                return answer
+        for stage, text in self._stages(step):
+            if stage.reply == "movement":
+                question = self._question(step, text, "watch", "commands", **self._where(step))
+                command = self._asker.ask(question, lambda heard, command: command if command in _MOVEMENTS else None)
+                place = text.removesuffix("Steady or moved?").strip()
+                self._book.write("answered", step=step.name, answer=f"{place} {command}", outcome=command, store=None)
+                self._bench_is(self._bench().after(stage))
+                if command != "steady":
+                    return str(command)
+            elif not self._one_stage(step, stage, text):
+                return CANNOT
         return "steady"
 
     def _check(self, step: Step) -> str:
         window = self._window(step)
-        if not self._stage(step):
-            return CANNOT
-        assert step.measure is not None
-        question = self._question(
-            step,
-            wording.CALL_FOR[step.measure.quantity],
-            "reading",
-            "reading",
-            limits=self._limits(window, step),
-            **self._where(step),
-        )
-        sure = self._read(step, question, window)
-        if isinstance(sure, str):
-            return CANNOT
-        if self._minus_where_it_cannot_be(sure, window, step):
-            self._swap_leads(step)
+        for stage, text in self._stages(step):
+            if stage.reply != "reading":
+                if not self._one_stage(step, stage, text):
+                    return CANNOT
+                continue
+            self._bench_is(self._bench().after(stage))
+            question = self._question(
+                step, text, "reading", "reading", limits=self._limits(window), again=stage.say, **self._where(step)
+            )
             sure = self._read(step, question, window)
+            if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window, step):
+                self._swap_leads(step)
+                sure = self._read(step, question, window)
             if isinstance(sure, str):
                 return CANNOT
-        return self._record(step, question, sure, window)
+            return self._record(step, question, sure, window)
+        raise AssertionError(f"{step.name} has no stage that asks for a reading")
 
     def _read(self, step: Step, question: Question, window: Window) -> Sure | str:
         assert step.measure is not None
@@ -249,10 +265,11 @@ class Conversation:
         job = self._job
         return compute(step.expect, sheet=job.sheet, site=job.site, meter=job.meter, readings=self._book.state.readings)
 
-    def _limits(self, window: Window, step: Step) -> str:
+    def _limits(self, window: Window) -> str:
+        """The window in words: both ends, and where it comes from."""
         decimals = 3 if window.unit == "V" else 1
         ends = [
-            f"{word} {speak_value(round(end, decimals), window.unit, decimals=decimals)}"
+            f"{word} {figure(end, window.unit, decimals=decimals)}"
             for word, end in (("from", window.low), ("to", window.high))
             if end is not None
         ]
@@ -261,11 +278,11 @@ class Conversation:
     # --- the bench ---------------------------------------------------------------------------------------------------
 
     def _bench(self) -> Bench:
-        state = self._book.state
-        return Bench(state={**Bench().state, **state.bench}, red=state.red, black=state.black)
+        return Bench(**{"state": dict(DEFAULT_STATE), **self._book.state.bench})
 
-    def _bench_is(self, state: Mapping[str, str], red: str | None, black: str | None) -> None:
-        self._book.write("bench", state=dict(state), red=red, black=black)
+    def _bench_is(self, bench: Bench) -> None:
+        if bench != self._bench():
+            self._book.write("bench", bench=asdict(bench))
 
     def _where(self, step: Step) -> dict[str, Any]:
         assert step.measure is not None
@@ -274,33 +291,27 @@ class Conversation:
             "state": tuple(sorted(step.measure.state.items())),
         }
 
-    def _stage(self, step: Step) -> bool:
-        """Bring the bench where the step wants it, one spoken stage at a time; False when the technician cannot."""
-        first = True
-        for stage in stages(self._bench(), step, self._job.sheet):
-            text = f"{step.say} {stage.say}" if first and step.say not in stage.say else stage.say
-            first = False
-            if not self._one_stage(step, stage, text):
-                return False
-        return True
+    def _stages(self, step: Step) -> Iterator[tuple[Stage, str]]:
+        """Stages from the bench as it is, each with what to say; the step's own sentence leads the first."""
+        for number, stage in enumerate(stages(self._bench(), step, self._job.sheet)):
+            yield stage, f"{step.say} {stage.say}" if number == 0 else stage.say
 
     def _one_stage(self, step: Step, stage: Stage, text: str) -> bool:
-        bench = self._bench()
-        state = {**bench.state, **stage.changes}
-        red, black = stage.red or bench.red, stage.black or bench.black
+        """Have one stage done; False when the technician cannot."""
+        bench = self._bench().after(stage)
         question = self._question(
-            step, text, stage.reply, "commands", place=(red, black), state=tuple(sorted(state.items()))
+            step,
+            text,
+            stage.reply,
+            "commands",
+            place=(bench.red, bench.black),
+            state=tuple(sorted(bench.state.items())),
         )
-        if stage.reply == "reading":
-            self._asker.put(question)
-        else:
-            wanted = _REPLY_WORDS[stage.reply]
-            command = self._asker.ask(
-                question, lambda heard, command: command if command in (*wanted, CANNOT) else None
-            )
-            if command == CANNOT:
-                return False
-        self._bench_is(state, red, black)
+        wanted = _REPLY_WORDS[stage.reply]
+        command = self._asker.ask(question, lambda heard, command: command if command in (*wanted, CANNOT) else None)
+        if command == CANNOT:
+            return False
+        self._bench_is(bench)
         return True
 
     def _minus_where_it_cannot_be(self, sure: Sure, window: Window, step: Step) -> bool:
@@ -316,14 +327,18 @@ class Conversation:
         places = f"red to {points[step.measure.red].spoken}"
         if step.measure.black:
             places += f"; black to {points[step.measure.black].spoken}"
-        question = self._question(step, wording.SWAPPED.format(places=places + "."), "swap", "commands", **self._where(step))
+        question = self._question(
+            step, wording.SWAPPED.format(places=places + "."), "swap", "commands", **self._where(step)
+        )
         self._asker.ask(question, lambda heard, command: True if command in ("set", "yes") else None)
 
     # --- the end -----------------------------------------------------------------------------------------------------
 
     def _finish(self) -> None:
         finding = self._job.flow.findings[self._machine.state]
-        status = {"found": "found, not proved", "not_found": "not found today", "cannot_decide": "cannot decide"}[finding.status]
+        status = {"found": "found, not proved", "not_found": "not found today", "cannot_decide": "cannot decide"}[
+            finding.status
+        ]
         self._book.write(
             "found",
             finding=finding.name,
@@ -343,23 +358,22 @@ class Conversation:
     def _put_right(self) -> None:
         """Read back what is unplugged, fitted or switched on, and have each put right."""
         for stage in put_right(self._bench(), self._job.sheet):
-            bench = self._bench()
-            state = {**bench.state, **stage.changes}
-            question = Question(stage.say, "set", "commands", long=stage.say, state=tuple(sorted(state.items())))
+            bench = self._bench().after(stage)
+            question = Question(stage.say, "set", "commands", long=stage.say, state=tuple(sorted(bench.state.items())))
             self._asker.ask(question, lambda heard, command: True if command in ("set", "yes") else None)
-            self._bench_is(state, stage.red, stage.black)
+            self._bench_is(bench)
 
     def _stop(self, why: str) -> None:
         self._book.write("stopped", why=why)
         self._line.say(wording.STOPPED)
-        out = self._bench().out_of_place(self._job.sheet)
+        out = self._bench().out_of_place()
         if out:
             self._line.say(f"Not put right yet: {wording.listing(out)}.")
         self._close("stopped")
 
     def _close(self, status: str) -> None:
         state = self._book.state
-        out = list(self._bench().out_of_place(self._job.sheet))
+        out = list(self._bench().out_of_place())
         self._book.write("closed", status=status, doubtful=list(state.doubts), put_right=out)
 
 

@@ -4,9 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
+from flows.windows import Window
+
 from flows.judging import Judgement, Reading, judge
 from flows.meter import Meter
-from flows.windows import Window
+from flows.units import QUANTITIES
 from runner import wording
 from runner.asking import Again, Asker, Question, again_as
 from runner.line import Line
@@ -63,11 +65,12 @@ class ReadingTaker:
         if command not in (None, "correction"):
             return Again(wording.NOT_RIGHT) if command == "wrong" else None
         words = heard.words
-        spoken = parse_reading(words)
+        spoken = parse_reading(words, expected_unit=QUANTITIES[quantity].base)
         if isinstance(spoken, NumberProblem):
             return Again(spoken.ask)
         try:
-            return take(spoken, quantity=quantity, words=words, confidence=_confidence(heard))
+            taken = take(spoken, quantity=quantity, words=words, confidence=_confidence(heard))
+            return replace(taken, typed=heard.source == "keyboard")
         except NotTaken as refusal:
             return Again(str(refusal))
 
@@ -78,7 +81,7 @@ class ReadingTaker:
         outcome = wording.OUTCOME[judgement.outcome]
         said = speak_taken(last)
         twin = next((c for c in calls[:-1] if agrees(c.reading, last.reading, self._meter)), None)
-        if twin is not None and not last.spoken.vague:
+        if twin is not None:
             return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="called_twice")
         if len(calls) >= _MOST_CALLS:
             return self._unsteady(calls, window)
@@ -102,6 +105,8 @@ class ReadingTaker:
     ) -> Sure | str:
         """Read back and leave a moment for "wrong" or "correction"; what is objected to is forgotten and called again."""
         self._line.read_back(text)
+        if taken.typed:
+            return Sure(taken, judgement, "typed", len(calls))
         result = self._line.listen("commands", timeout_s=_OBJECTION_S)
         if isinstance(result, Rejected):
             return self._unless_denied(taken, judgement, calls)
@@ -116,9 +121,11 @@ class ReadingTaker:
 
     def _unless_denied(self, taken: Taken, judgement: Judgement, calls: list[Taken]) -> Sure | str:
         """Something was said after the readback that was not understood: it may have been an objection, so ask."""
-        self._line.say(wording.RIGHT.format(value=speak_taken(taken)))
-        result = self._line.listen("yes_no", timeout_s=10.0)
-        if isinstance(result, Heard) and parse_command(result.words) == "yes":
+        question = Question(wording.RIGHT.format(value=speak_taken(taken)), "right", "commands", timeout_s=10.0)
+        answer = self._asker.ask(
+            question, lambda heard, command: command if command in ("yes", "no", "wrong") else None
+        )
+        if answer == "yes":
             return Sure(taken, judgement, "yes", len(calls))
         calls.clear()
         return wording.NOT_RIGHT
@@ -126,7 +133,7 @@ class ReadingTaker:
     def _corrected(self, heard: Heard, taken: Taken, calls: list[Taken]) -> str:
         """A correction replaces the calls so far; it counts as one call and is asked for once more."""
         calls.clear()
-        spoken = parse_reading(heard.words)
+        spoken = parse_reading(heard.words, expected_unit=QUANTITIES[taken.reading.quantity].base)
         if isinstance(spoken, Spoken):
             try:
                 fixed = take(spoken, quantity=taken.reading.quantity, words=heard.words, confidence=_confidence(heard))

@@ -36,9 +36,7 @@ class State:
     replaced: tuple[Measured, ...] = ()  # earlier readings of steps that were taken again
     outcomes: Mapping[str, str] = field(default_factory=dict)
     answers: Mapping[str, str] = field(default_factory=dict)
-    bench: Mapping[str, str] = field(default_factory=dict)
-    red: str | None = None
-    black: str | None = None
+    bench: Mapping[str, Any] = field(default_factory=dict)  # fields of flows.staging.Bench; empty until something moved
     acknowledged: frozenset[str] = frozenset()
     unreachable: frozenset[str] = frozenset()  # places the technician cannot get at, for the whole session
     stale: frozenset[str] = frozenset()  # steps whose window rested on a reading that has changed since
@@ -85,7 +83,9 @@ def _measured(state: State, event: Event) -> State:
     )
     before = state.measured.get(taken.step)
     replaced = (*state.replaced, before) if before else state.replaced
-    return replace(state, measured={**state.measured, taken.step: taken}, replaced=replaced, stale=state.stale - {taken.step})
+    return replace(
+        state, measured={**state.measured, taken.step: taken}, replaced=replaced, stale=state.stale - {taken.step}
+    )
 
 
 def _judged(state: State, event: Event) -> State:
@@ -114,7 +114,7 @@ def _branched(state: State, event: Event) -> State:
 
 
 def _bench(state: State, event: Event) -> State:
-    return replace(state, bench=dict(event["state"]), red=event["red"], black=event["black"])
+    return replace(state, bench=event["bench"])
 
 
 def _caution(state: State, event: Event) -> State:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from flows.judging import Judgement, Reading
 from flows.meter import Meter
-from flows.units import UnitMismatch, to_base
+from flows.units import QUANTITIES, UnitMismatch, to_base
 from speech.numbers import Spoken
 
 # What no meter on this machine can show, in base units: a slip of the ear, not a fault.  Common practice, no source.
@@ -17,16 +17,6 @@ _POSSIBLE = {
     "pressure": (0.0, 400.0),
     "frequency": (0.0, 100e3),
     "ratio": (0.0, 100.0),
-}
-_DEFAULT_UNIT = {
-    "dc_voltage": "V",
-    "ac_voltage": "V",
-    "resistance": "ohm",
-    "current": "A",
-    "temperature": "degC",
-    "pressure": "kPa",
-    "frequency": "Hz",
-    "ratio": "percent",
 }
 POOR_CONFIDENCE = 0.6
 
@@ -41,6 +31,7 @@ class Taken:
     unit_inferred: bool
     words: str
     confidence: float
+    typed: bool = False
 
 
 class NotTaken(Exception):  # noqa: N818  an answer to the technician
@@ -52,7 +43,7 @@ def take(spoken: Spoken, *, quantity: str, words: str, confidence: float) -> Tak
 
     Raises NotTaken for a unit of another quantity and for a value no meter could show.
     """
-    unit = spoken.unit or _DEFAULT_UNIT[quantity]
+    unit = spoken.unit or QUANTITIES[quantity].base
     inferred = spoken.unit is None and spoken.kind in ("value", "range")
     if spoken.kind == "over_range":
         return Taken(Reading(quantity, None, over_range=True), spoken, unit, False, words, confidence)
@@ -64,7 +55,8 @@ def take(spoken: Spoken, *, quantity: str, words: str, confidence: float) -> Tak
     for number in (value, high):
         if number is not None and not low_end <= number <= high_end:
             raise NotTaken("No meter shows that here. Call it again.")
-    return Taken(Reading(quantity, value, high), spoken, unit, inferred, words, confidence)
+    digit = abs(_base(10.0**-spoken.digits, unit, quantity) - _base(0.0, unit, quantity))
+    return Taken(Reading(quantity, value, high, said_digit=digit), spoken, unit, inferred, words, confidence)
 
 
 def _base(value: float, unit: str, quantity: str) -> float:
@@ -90,8 +82,8 @@ def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
 def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter) -> str | None:
     """The reason a reading has to be called a second time, or None when it stands unless the technician objects."""
     reading = taken.reading
-    if taken.spoken.vague:
-        return "vague"
+    if taken.spoken.kind == "zero_word":
+        return "zero"
     if reading.over_range:
         return "over_range"
     if judgement.outcome == "unsteady":

@@ -10,7 +10,20 @@ from flows.meter import OVER, Meter
 from runner.session import Event
 from speech.numbers import NumberProblem, parse_reading, speak_value
 
-_SPELLING = ("alfa", "bravo", "charlie", "delta", "echo", "foxtrot", "golf", "hotel", "india", "juliett", "kilo", "lima")
+_SPELLING = (
+    "alfa",
+    "bravo",
+    "charlie",
+    "delta",
+    "echo",
+    "foxtrot",
+    "golf",
+    "hotel",
+    "india",
+    "juliett",
+    "kilo",
+    "lima",
+)
 
 
 class Engine(Protocol):
@@ -90,25 +103,30 @@ class Technician:
         self._orders = Orders()
         self._called: str | None = None  # the last reading called out, as words
         self._object_to: str | None = None
+        self._objecting = False
         self.said: list[tuple[str | None, str]] = []  # (step, words) of every call-out
 
     def told(self, event: Event) -> None:
-        """An instruction was spoken: which step, what is wanted, where the probes go."""
+        """An instruction was spoken: which step, what is wanted, where the probes go; or a readback, to object to."""
+        self._objecting = event["type"] == "read_back" or (self._objecting and event["type"] != "asked")
         if event["type"] != "asked":
             return
         want = event["want"]
         self._orders = Orders(
-            step=event["step"],
+            step=event["step"] or self._orders.step,
             want=want,
             red=event["red"] or self._orders.red,
             black=event["black"] or self._orders.black,
             state=event["state"] or self._orders.state,
             text=event["text"],
         )
-        self._object_to = None
+        if event["want"] != "right":
+            self._object_to = None
 
-    def hears_readback(self, text: str) -> None:
+    def hears(self, text: str) -> None:
         """Compare a spoken readback with what was called; plan to object when it is another value."""
+        if not self._objecting:
+            return
         self._object_to = None
         if self._called is None or self._orders.want not in ("reading", "again"):
             return
@@ -117,12 +135,13 @@ class Technician:
         if isinstance(back, NumberProblem) or isinstance(called, NumberProblem):
             return
         if (back.kind, back.value, back.high, back.unit) != (called.kind, called.value, called.high, called.unit):
-            self._object_to = f"correction {self._called}" if self._rng.random() < self._habits.correction_rate else "wrong"
+            self._object_to = (
+                f"correction {self._called}" if self._rng.random() < self._habits.correction_rate else "wrong"
+            )
 
-    def reply(self, kind: str, *, objecting: bool) -> str | None:
+    def reply(self) -> str | None:
         """Words to call out now, or None to keep silent."""
-        words = self._object_to if objecting else self._answer()
-        self._object_to = None
+        words = self._object_to if self._objecting else self._answer()
         if words is not None:
             self.said.append((self._orders.step, words))
         return words
@@ -132,6 +151,8 @@ class Technician:
         notes = self._steps.get(self._orders.step or "")
         if want in ("reading", "again"):
             return self._call_out(notes)
+        if want == "right":
+            return "wrong" if self._object_to else "affirm"
         if want in ("acknowledge", "swap"):
             return "affirm" if want == "acknowledge" else "set"
         if want in ("set", "clear"):

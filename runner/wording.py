@@ -14,19 +14,6 @@ OUTCOME: Mapping[str, str] = MappingProxyType(
     }
 )
 
-CALL_FOR: Mapping[str, str] = MappingProxyType(
-    {
-        "dc_voltage": "Call the volts.",
-        "ac_voltage": "Call the volts.",
-        "resistance": "Call the ohms.",
-        "current": "Call the amps.",
-        "temperature": "Call the degrees.",
-        "pressure": "Call the pressure.",
-        "frequency": "Call the hertz.",
-        "ratio": "Call the percent.",
-    }
-)
-
 RETRY: Mapping[str, str] = MappingProxyType(
     {
         "reading": "I heard no reading. Call it again.",
@@ -57,7 +44,6 @@ AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
         "over_range": "Over range. Press both probes in, and call it again.",
         "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",
         "unsteady": "Hold the probes still. Call it again.",
-        "vague": "Give me the digits.",
     }
 )
 

@@ -1,0 +1,265 @@
+"""A rehearsal: a flow walked by voice, by a simulated technician at a simulated engine with a fault in it.
+
+The technician reaches the tool by sound only: what it calls out is synthesised, mixed with noise if asked, and goes
+through the real recogniser. It hears the tool as spoken text.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from speech.pyttsx3_voice import Synthesiser
+from speech.recogniser import Recogniser
+
+from flows.circuits import Circuit, Fault
+from flows.meter import Meter
+from flows.site import Site
+from runner.dialogue import Conversation, Job
+from runner.line import Line
+from runner.logbook import EventStore, Logbook
+from runner.session import Event
+from runner.technician import Habits, StepNotes, Technician
+from speech.ports import Heard, Listened, ListeningKind, Rejected, Said, Silence
+from speech.sound import Sound, add_noise, join, resample, silence, write_wav
+
+TOOL_VOICE = "en-us"
+# Voices of the simulated technician; the first one's engine is in the model's training, as the report says.
+TECHNICIAN_VOICES = ("en-gb", "en-gb-scotland", "en-gb-x-rp", "en-us")
+TRACK_HZ = 16000
+
+Show = Callable[[str, str, str], None]  # who (tool, technician, note), text, remark
+
+
+class SimulatedEngine:
+    """A circuit with one hidden fault, as hands, eyes and a meter can reach it."""
+
+    def __init__(self, circuit: Circuit, fault: Fault | None, *, site: Site, meter: Meter) -> None:
+        self._circuit = circuit
+        self._fault = fault
+        self._site = site
+        self._meter = meter
+
+    def true_value(
+        self, red: str, black: str | None, quantity: str, state: Mapping[str, str], *, hold: str | None
+    ) -> float:
+        return self._circuit.reading(
+            self._fault, red, black, quantity, state, site=self._site, meter_ohm=self._meter.input_ohm
+        )
+
+    def looks(self, place: str) -> str:
+        return self._circuit.look(self._fault, place)
+
+    def moves(self, place: str, red: str, black: str | None, state: Mapping[str, str]) -> bool:
+        return self._circuit.moves(self._fault, place, red, black, state)
+
+    def codes(self) -> tuple[str, ...]:
+        return self._circuit.codes(self._fault, site=self._site)
+
+
+@dataclass
+class Track:
+    """Everything that was said, one sound after the other."""
+
+    sounds: list[Sound] = field(default_factory=list)
+
+    def add(self, sound: Sound) -> None:
+        self.sounds.append(resample(sound, TRACK_HZ))
+
+    def pause(self, duration_s: float) -> None:
+        self.sounds.append(silence(duration_s, rate_hz=TRACK_HZ))
+
+    def save(self, path: Path) -> None:
+        write_wav(path, join(self.sounds))
+
+
+class SpokenToTechnician:
+    """The tool's voice: real synthesis on the track, and text in the technician's ears."""
+
+    def __init__(self, synthesiser: Synthesiser, technician: Technician, track: Track | None, show: Show) -> None:
+        self._synthesiser = synthesiser
+        self._technician = technician
+        self._track = track
+        self._show = show
+
+    def say(self, text: str) -> Said:
+        sound = self._synthesiser.synthesise(text)
+        if self._track is not None:
+            self._track.add(sound)
+            self._track.pause(0.2)
+        self._show("tool", text, "")
+        self._technician.hears(text)
+        return Said(sound.duration_s)
+
+    def set_rate(self, wpm: int) -> None:
+        """The simulated technician never asks for another rate."""
+
+    def set_volume(self, volume: float) -> None:
+        """Nor for another volume."""
+
+    def close(self) -> None:
+        self._synthesiser.close()
+
+
+class EarsOnTechnician:
+    """The tool's ears: the technician's words as sound, through the real recogniser."""
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        synthesiser: Synthesiser,
+        technician: Technician,
+        *,
+        track: Track | None,
+        show: Show,
+        noise_db: float | None,
+        seed: int,
+    ) -> None:
+        self._recogniser = recogniser
+        self._synthesiser = synthesiser
+        self._technician = technician
+        self._track = track
+        self._show = show
+        self._noise_db = noise_db
+        self._seed = seed
+        self.call_outs = 0
+
+    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
+        words = self._technician.reply()
+        if words is None:
+            if self._track is not None:
+                self._track.pause(min(timeout_s, 0.5))
+            return Silence(timeout_s)
+        self.call_outs += 1
+        sound = resample(self._synthesiser.synthesise(words), TRACK_HZ)
+        if self._noise_db is not None:
+            sound = add_noise(sound, snr_db=self._noise_db, kind="engine", seed=self._seed * 10007 + self.call_outs)
+        if self._track is not None:
+            self._track.add(sound)
+        result = self._recogniser.decode(sound, kind)
+        self._show("technician", words, remark(words, result))
+        return result
+
+    def close(self) -> None:
+        self._synthesiser.close()
+
+
+def remark(words: str, result: Listened) -> str:
+    """What the recogniser made of a call-out, when it is not the same words."""
+    if isinstance(result, Heard):
+        return "" if result.words == words else f"heard: {result.words}"
+    if isinstance(result, Rejected):
+        return f"not taken: {result.words}" if result.words else "not taken"
+    return "heard nothing"
+
+
+@dataclass(frozen=True)
+class Rehearsal:
+    """How one rehearsal ended."""
+
+    events: tuple[Event, ...]
+    said: tuple[tuple[str | None, str], ...]
+    call_outs: int
+
+    @property
+    def finding(self) -> Mapping[str, Any] | None:
+        return next((e for e in reversed(self.events) if e["type"] == "found"), None)
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What one rehearsal is made of."""
+
+    job: Job
+    circuit: Circuit
+    fault: Fault | None
+    seed: int = 0
+    noise_db: float | None = None
+    habits: Habits = field(default_factory=Habits)
+    technician_voice: str = TECHNICIAN_VOICES[0]
+
+
+def rehearse(
+    setting: Setting,
+    *,
+    recogniser: Recogniser,
+    store: EventStore,
+    opened: Mapping[str, Any],
+    track: Track | None,
+    show: Show,
+) -> Rehearsal:
+    """Walk the flow by voice once, to a finding or a stop. opened: facts of the opening event."""
+    job = setting.job
+    engine = SimulatedEngine(setting.circuit, setting.fault, site=job.site, meter=job.meter)
+    rng = np.random.default_rng(setting.seed)
+    technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=setting.habits, rng=rng)
+    events: list[Event] = []
+    logbook = Logbook(store, watchers=(events.append, technician.told))
+    logbook.write("opened", **opened)
+    ears = EarsOnTechnician(
+        recogniser,
+        Synthesiser(voice=setting.technician_voice),
+        technician,
+        track=track,
+        show=show,
+        noise_db=setting.noise_db,
+        seed=setting.seed,
+    )
+    line = Line(ears, SpokenToTechnician(Synthesiser(voice=TOOL_VOICE), technician, track, show), logbook)
+    try:
+        Conversation(job, line=line, logbook=logbook).run()
+    finally:
+        line.close()
+    return Rehearsal(tuple(events), tuple(technician.said), ears.call_outs)
+
+
+def notes_of(job: Job) -> dict[str, StepNotes]:
+    """What a technician needs hands and eyes for, step by step."""
+    return {
+        name: StepNotes(
+            kind=step.kind,
+            quantity=step.measure.quantity if step.measure else None,
+            hold=step.measure.hold if step.measure else None,
+            look_place=step.look.place if step.look else None,
+            reply=step.ask.reply if step.ask else None,
+            choices=step.ask.choices if step.ask else (),
+            places=step.places,
+            watch_places=step.watch.places if step.watch else (),
+        )
+        for name, step in job.flow.steps.items()
+    }
+
+
+def is_right(blames: tuple[str, ...], fault: str | None, classes: Mapping[str, frozenset[str]]) -> bool:
+    """The finding holds the injected fault and nothing outside its class; with no fault, nothing is blamed."""
+    if fault is None:
+        return not blames
+    return fault in blames and set(blames) <= classes[fault]
+
+
+def heard_rows(rehearsal: Rehearsal) -> list[dict[str, Any]]:
+    """One row a reading: what was called, what was heard, and what came of it."""
+    judged = {e["step"]: e for e in rehearsal.events if e["type"] == "judged"}
+    rows = []
+    for event in rehearsal.events:
+        if event["type"] != "measured":
+            continue
+        verdict = judged.get(event["step"], {})
+        rows.append(
+            {
+                "step": event["step"],
+                "said": next(
+                    (w for s, w in reversed(rehearsal.said) if s == event["step"] and "correction" not in w), ""
+                ),
+                "heard": event["words"],
+                "value": event["value"],
+                "unit": event["unit"],
+                "low": verdict.get("low"),
+                "high": verdict.get("high"),
+                "outcome": verdict.get("outcome"),
+                "confirmed": event["confirmed"],
+                "attempts": event["attempts"],
+            }
+        )
+    return rows
