@@ -2,8 +2,9 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
+from flows.model import Step
 from runner import wording
 from runner.errors import GoBack, StopTest
 from runner.line import Line
@@ -26,6 +27,15 @@ class Again:
 
 
 @dataclass(frozen=True)
+class Place:
+    """Where the probes go and how the circuit stands (flows.staging.Bench.state as pairs)."""
+
+    red: str | None = None
+    black: str | None = None
+    state: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
 class Question:
     """What is asked and what helps the person who is asked."""
 
@@ -37,8 +47,7 @@ class Question:
     why: str = ""
     limits: str = ""
     timeout_s: float = 30.0
-    place: tuple[str | None, str | None] = (None, None)  # red and black points
-    state: tuple[tuple[str, str], ...] = ()  # bench state the step wants
+    place: Place = Place()
 
 
 Accept = Callable[[Heard, str | None], T | Again | None]
@@ -81,9 +90,9 @@ class Asker:
             step=question.step,
             want=question.want,
             text=question.text,
-            red=question.place[0],
-            black=question.place[1],
-            state=dict(question.state),
+            red=question.place.red,
+            black=question.place.black,
+            state=dict(question.place.state),
         )
         if question.text:
             self._line.say(question.text)
@@ -161,6 +170,12 @@ class Asker:
                 raise StopTest("nobody answered")
             if isinstance(result, Heard | Rejected):
                 self._line.say(text)
+
+
+def question_of(step: Step, text: str, want: str, kind: ListeningKind, *, again: str = "", **more: Any) -> Question:
+    """A question of a step of the flow; `again` is what follows the long form at "say again"."""
+    long = f"{step.long or step.say} {again}".strip() if again else step.long or text
+    return Question(text, want, kind, step=step.name, long=long, why=step.why, **more)
 
 
 def again_as(question: Question, *, text: str, want: str) -> Question:

@@ -175,7 +175,7 @@ def facts(sure: Sure, question: Question, unit: str) -> dict[str, Any]:
         "decimals": sure.taken.spoken.digits,
         "attempts": sure.attempts,
         "confirmed": sure.confirmed,
-        "place_red": question.place[0],
-        "place_black": question.place[1],
-        "state": dict(question.state),
+        "place_red": question.place.red,
+        "place_black": question.place.black,
+        "state": dict(question.place.state),
     }

@@ -16,7 +16,8 @@ from speech.recogniser import Recogniser
 from flows.circuits import Circuit, Fault
 from flows.meter import Meter
 from flows.site import Site
-from runner.dialogue import Conversation, Job
+from runner.dialogue import Conversation
+from runner.job import Job
 from runner.line import Line
 from runner.logbook import EventStore, Logbook
 from runner.session import Event

@@ -37,6 +37,7 @@ class State:
     outcomes: Mapping[str, str] = field(default_factory=dict)
     answers: Mapping[str, str] = field(default_factory=dict)
     bench: Mapping[str, Any] = field(default_factory=dict)  # fields of flows.staging.Bench; empty until something moved
+    cranks: int = 0
     acknowledged: frozenset[str] = frozenset()
     unreachable: frozenset[str] = frozenset()  # places the technician cannot get at, for the whole session
     stale: frozenset[str] = frozenset()  # steps whose window rested on a reading that has changed since
@@ -114,7 +115,8 @@ def _branched(state: State, event: Event) -> State:
 
 
 def _bench(state: State, event: Event) -> State:
-    return replace(state, bench=event["bench"])
+    cranked = event["bench"]["state"].get("engine") == "cranking"
+    return replace(state, bench=event["bench"], cranks=state.cranks + cranked)
 
 
 def _caution(state: State, event: Event) -> State:
@@ -131,8 +133,9 @@ def _went_back(state: State, event: Event) -> State:
     to = event["to"]
     cut = len(state.path) - 1 - state.path[::-1].index(to) if to in state.path else len(state.path)
     undone = frozenset(state.path[cut:])
-    reached = frozenset(p for p in state.unreachable if event.get("place") != p)
-    return replace(state, step=to, path=state.path[:cut], stale=state.stale | undone, unreachable=reached)
+    # Going back to a place that was out of reach means: it can be reached after all.
+    reachable = state.unreachable - frozenset(event.get("places", ()))
+    return replace(state, step=to, path=state.path[:cut], stale=state.stale | undone, unreachable=reachable)
 
 
 def _found(state: State, event: Event) -> State:

@@ -63,6 +63,10 @@ NOT_RIGHT = "Call it again."
 RIGHT = "Is {value} right? Affirm, or wrong."
 UNREACHABLE = "Noted: no access there for this job."
 NO_DECISION = "This meter cannot decide that. Recorded as doubtful."
+STARTER_RESTS = "Let the starter rest {seconds} seconds. Then say set."
+PROVING = "Proof of the repair."
+PROVED = "Proved. The repair holds."
+NOT_PROVED = "Not proved. The fault is still there, or there is another."
 REPAIR_FIRST = "Make the repair, then resume this job to prove it."
 
 

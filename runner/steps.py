@@ -1,0 +1,189 @@
+"""One step of each kind as a piece of conversation: ask, act, look, check, watch. Each ends in an outcome."""
+
+from flows.windows import Window, compute
+
+from flows.model import Step
+from flows.staging import Stage
+from flows.units import QUANTITIES, figure
+from runner import wording
+from runner.answers import ANSWERS
+from runner.asking import Asker, question_of
+from runner.job import Job
+from runner.line import Line
+from runner.logbook import Logbook
+from runner.readings import ReadingTaker, Sure, facts
+from runner.workbench import CANNOT, Workbench, measuring_place
+from speech.commands import parse_command
+from speech.ports import Heard
+
+_MOVEMENTS = ("steady", "moved", CANNOT)
+_LOOKS = {"fine": "fine", "yes": "fine", "bad": "bad", "no": "bad", "cant_see": CANNOT, CANNOT: CANNOT}
+_OBJECTIONS = ("wrong", "no", "correction", "disregard")
+_OBJECTION_S = 1.2
+
+
+class StepTalk:
+    """Carries out steps; what is learned goes into the logbook, what comes of it is returned."""
+
+    def __init__(self, job: Job, *, line: Line, asker: Asker, logbook: Logbook, workbench: Workbench) -> None:
+        self._job = job
+        self._line = line
+        self._asker = asker
+        self._book = logbook
+        self._bench = workbench
+        self._taker = ReadingTaker(line, asker, meter=job.meter)
+        self._kinds = {
+            "ask": self._ask,
+            "act": self._act,
+            "look": self._look,
+            "check": self._check,
+            "watch": self._watch,
+        }
+
+    def outcome(self, step: Step) -> str:
+        """Have the step done and return its outcome. Raises GoBack or StopTest."""
+        self._cautions(step)
+        return self._kinds[step.kind](step)
+
+    def _cautions(self, step: Step) -> None:
+        """Each danger once a session, before the step that has it, and acknowledged."""
+        for name in step.cautions:
+            if name in self._book.state.acknowledged:
+                continue
+            text = self._job.flow.cautions[name].text
+            question = question_of(step, f"Caution. {text} {wording.ACKNOWLEDGE}", "acknowledge", "yes_no")
+            self._asker.ask(question, lambda heard, command: True if command in ("yes", "set") else None)
+            self._book.write("caution", name=name, text=text, acknowledged=True)
+
+    def _ask(self, step: Step) -> str:
+        assert step.ask is not None
+        if step.ask.reply == "number":
+            return self._ask_number(step)
+        asked = step.ask
+        rule = ANSWERS[asked.reply]
+        while True:
+            question = question_of(step, step.say, asked.reply, rule.kind)
+            answer = self._asker.ask(question, lambda heard, command: rule.accept(asked, heard, command))
+            if not answer.read_back or self._stands(answer.read_back):
+                break
+        self._book.write("answered", step=step.name, answer=answer.answer, outcome=answer.outcome, store=asked.store)
+        return answer.outcome
+
+    def _stands(self, text: str) -> bool:
+        """Read an answer back and leave a moment to object."""
+        self._line.read_back(text)
+        heard = self._line.listen("commands", timeout_s=_OBJECTION_S)
+        return not (isinstance(heard, Heard) and parse_command(heard.words) in _OBJECTIONS)
+
+    def _ask_number(self, step: Step) -> str:
+        """A value that is asked for, not judged: the outdoor temperature, say. Later windows may rest on it."""
+        assert step.ask is not None and step.ask.quantity is not None
+        window = recorded(step.ask.quantity)
+        question = question_of(step, step.say, "reading", "reading")
+        sure = self._taker.take(question, quantity=step.ask.quantity, window=window, grave={})
+        if isinstance(sure, str):
+            return CANNOT
+        self._book.write("measured", **facts(sure, question, window.unit))
+        return "answered"
+
+    def _act(self, step: Step) -> str:
+        said = Stage("Say set.", {}, self._bench.now.red, self._bench.now.black, 0, 0, "set")
+        for stage, text in list(self._bench.stages(step)) or [(said, f"{step.say} {said.say}")]:
+            if not self._bench.have_done(step, stage, text):
+                return CANNOT
+        return "done"
+
+    def _look(self, step: Step) -> str:
+        question = question_of(step, step.say, "look", "commands")
+        answer = self._asker.ask(question, lambda heard, command: _LOOKS.get(command or ""))
+        self._book.write("answered", step=step.name, answer=answer, outcome=answer, store=None)
+        return answer
+
+    def _watch(self, step: Step) -> str:
+        for stage, text in self._bench.stages(step):
+            if stage.reply != "movement":
+                if not self._bench.have_done(step, stage, text):
+                    return CANNOT
+                continue
+            question = question_of(step, text, "watch", "commands", place=measuring_place(step))
+            command = self._asker.ask(question, lambda heard, command: command if command in _MOVEMENTS else None)
+            place = stage.say.removesuffix("Steady or moved?").strip()
+            self._book.write("answered", step=step.name, answer=f"{place} {command}", outcome=command, store=None)
+            self._bench.is_now(self._bench.now.after(stage))
+            if command != "steady":
+                return str(command)
+        return "steady"
+
+    def _check(self, step: Step) -> str:
+        window = self._window(step)
+        for stage, text in self._bench.stages(step):
+            if stage.reply == "reading":
+                self._bench.is_now(self._bench.now.after(stage))
+                return self._measure(step, window, text=text, again=stage.say)
+            if not self._bench.have_done(step, stage, text):
+                return CANNOT
+        raise AssertionError(f"{step.name} has no stage that asks for a reading")
+
+    def _measure(self, step: Step, window: Window, *, text: str, again: str) -> str:
+        assert step.measure is not None
+        question = question_of(
+            step, text, "reading", "reading", again=again, limits=limits_in_words(window), place=measuring_place(step)
+        )
+        grave = {outcome: to in self._job.flow.findings for outcome, to in step.outcomes.items()}
+        quantity = step.measure.quantity
+        sure = self._taker.take(question, quantity=quantity, window=window, grave=grave)
+        if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window):
+            self._bench.swap_leads(step)
+            sure = self._taker.take(question, quantity=quantity, window=window, grave=grave)
+        if isinstance(sure, str):
+            return CANNOT
+        self._book.write("measured", **facts(sure, question, QUANTITIES[quantity].base))
+        self._judged(step, sure, window)
+        return sure.judgement.outcome
+
+    def _judged(self, step: Step, sure: Sure, window: Window) -> None:
+        judged, reading = sure.judgement, sure.taken.reading
+        self._book.write(
+            "judged",
+            step=step.name,
+            outcome=judged.outcome,
+            low=window.low,
+            high=window.high,
+            unit=window.unit,
+            because=window.because,
+            guard=judged.guard,
+            near_limit=judged.near_limit,
+            probability=judged.probability,
+            sentence=judged.sentence,
+            value=reading.value,
+            quantity=reading.quantity,
+        )
+
+    def _window(self, step: Step) -> Window:
+        assert step.measure is not None
+        if not step.expect:
+            return recorded(step.measure.quantity)
+        job = self._job
+        return compute(step.expect, sheet=job.sheet, site=job.site, meter=job.meter, readings=self._book.state.readings)
+
+    def _minus_where_it_cannot_be(self, sure: Sure, window: Window) -> bool:
+        reading = sure.taken.reading
+        if reading.quantity != "dc_voltage" or reading.value is None or window.low is None or window.low < 0:
+            return False
+        return reading.value < -3 * self._job.meter.range_for("dc_voltage", abs(reading.value)).resolution
+
+
+def recorded(quantity: str) -> Window:
+    """A window that everything passes: the value is kept, not judged."""
+    return Window(low=None, high=None, unit=QUANTITIES[quantity].base, because="Recorded, not judged.")
+
+
+def limits_in_words(window: Window) -> str:
+    """The window in words: both ends, and where it comes from."""
+    decimals = 3 if window.unit == "V" else 1
+    ends = [
+        f"{word} {figure(end, window.unit, decimals=decimals)}"
+        for word, end in (("from", window.low), ("to", window.high))
+        if end is not None
+    ]
+    return f"{' '.join(ends).capitalize()}. {window.because}" if ends else window.because
