@@ -6,7 +6,7 @@ from types import MappingProxyType
 _EVERYWHERE: dict[str, tuple[str, ...]] = {
     "say_again": ("say again", "repeat", "repeat that"),
     "why": ("why",),
-    "limits": ("limits", "what limits", "what are the limits"),
+    "limits": ("limits", "what limits"),
     "help": ("help",),
     "pause": ("stand by", "pause"),
     "resume": ("go ahead", "resume", "continue"),

@@ -10,7 +10,6 @@ import shutil
 import struct
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from heapq import heappop, heappush
 from pathlib import Path
 
 from speech.lexicon import PHONES, pronounce
@@ -70,46 +69,6 @@ def frame_ids(phone: str) -> tuple[int, int]:
     return first, first + 3
 
 
-def without_epsilons(graph: WordGraph) -> WordGraph:
-    """The same sentences with a word on every arc; states that no longer matter keep their numbers."""
-    leaving: dict[int, list[tuple[int, str, float]]] = {}
-    silent: dict[int, list[tuple[int, float]]] = {}
-    for source, target, word, cost in graph.arcs:
-        if word is None:
-            silent.setdefault(source, []).append((target, cost))
-        else:
-            leaving.setdefault(source, []).append((target, word, cost))
-    arcs: dict[tuple[int, int, str | None], float] = {}
-    finals: dict[int, float] = {}
-    todo, seen = [0], {0}
-    while todo:
-        state = todo.pop()
-        for near, way in _closure(state, silent).items():
-            if near in graph.finals:
-                finals[state] = min(finals.get(state, float("inf")), way + graph.finals[near])
-            for target, word, cost in leaving.get(near, ()):
-                key = (state, target, word)
-                arcs[key] = min(arcs.get(key, float("inf")), way + cost)
-                if target not in seen:
-                    seen.add(target)
-                    todo.append(target)
-    return WordGraph(tuple((*key, cost) for key, cost in arcs.items()), finals)
-
-
-def _closure(state: int, silent: Mapping[int, list[tuple[int, float]]]) -> dict[int, float]:
-    """Cheapest way over wordless arcs to each state that has one."""
-    cheapest: dict[int, float] = {}
-    heap = [(0.0, state)]
-    while heap:
-        way, near = heappop(heap)
-        if near in cheapest:
-            continue
-        cheapest[near] = way
-        for target, cost in silent.get(near, ()):
-            heappush(heap, (way + cost, target))
-    return cheapest
-
-
 def _useful(graph: WordGraph) -> WordGraph:
     """Only the arcs that lie on some whole sentence: a dead end would be heard as half a reading."""
     before: dict[int, list[int]] = {}
@@ -128,7 +87,8 @@ class _Expansion:
     """Word states and arcs laid out as frames.
 
     A word state becomes one state after silence, plus one for each phone that a word ends with there: a word
-    that begins with that very phone must wait for a blank, or one long "oh" would count as two.
+    that begins with that very phone must wait for a blank, or one long "oh" would count as two. The words that
+    leave a word state are laid out once, one group for each first phone, whatever was said before.
     """
 
     def __init__(self, graph: WordGraph, numbers: Mapping[str, int], filler_cost: float) -> None:
@@ -137,11 +97,15 @@ class _Expansion:
         self.filler_cost = filler_cost
         self.finals = graph.finals
         self.leaving: dict[int, list[tuple[int, str, float]]] = {}
+        self.silent: dict[int, list[tuple[int, float]]] = {}
         for source, target, word, cost in graph.arcs:
-            assert word is not None, "wordless arcs are removed first"
-            self.leaving.setdefault(source, []).append((target, word, cost))
+            if word is None:
+                self.silent.setdefault(source, []).append((target, cost))
+            else:
+                self.leaving.setdefault(source, []).append((target, word, cost))
         self.rested: dict[int, int] = {}
         self.ended: dict[tuple[int, str], int] = {}
+        self.groups: dict[int, dict[str, int]] = {}
         self.todo: list[tuple[int, str | None, int]] = []
 
     def run(self) -> bytes:
@@ -150,8 +114,12 @@ class _Expansion:
         self.fst.final.setdefault(start, 0.0)
         while self.todo:
             state, last, place = self.todo.pop()
-            for target, word, cost in self.leaving.get(state, ()):
-                self.word(place, target, word, cost, last=last)
+            for target, cost in self.silent.get(state, ()):
+                there = self.after_silence(target) if last is None else self.after_phone(target, last)
+                self.fst.arc(place, 0, 0, cost, there)
+            for first, group in self.grouped(state).items():
+                if first != last:
+                    self.fst.arc(place, 0, 0, 0.0, group)
         return self.fst.to_bytes(start)
 
     def after_silence(self, state: int) -> int:
@@ -173,13 +141,20 @@ class _Expansion:
         self.todo.append((state, phone, place))
         return place
 
-    def word(self, place: int, target: int, word: str, cost: float, *, last: str | None) -> None:
-        if word == FILLER:
-            self.filler(place, target, cost)
-            return
-        for phones in pronounce(word):
-            if phones[0] != last:
-                self.row(place, phones, self.numbers[word], cost, target=target)
+    def grouped(self, state: int) -> dict[str, int]:
+        """Words that leave a word state, laid out behind one state for each first phone; FILLER is its own."""
+        if state not in self.groups:
+            groups = self.groups[state] = {}
+            for target, word, cost in self.leaving.get(state, ()):
+                if word == FILLER:
+                    groups[FILLER] = self.fst.state()
+                    self.filler(groups[FILLER], target, cost)
+                    continue
+                for phones in pronounce(word):
+                    if phones[0] not in groups:
+                        groups[phones[0]] = self.fst.state()
+                    self.row(groups[phones[0]], phones, self.numbers[word], cost, target=target)
+        return self.groups[state]
 
     def row(self, place: int, phones: tuple[str, ...], number: int, cost: float, *, target: int) -> None:
         fst, before, label = self.fst, [place], number
@@ -220,8 +195,8 @@ def compile_graph(word_graph: WordGraph, *, filler_cost: float | None = FILLER_C
     None for no such way. Silence alone is heard as no words, whatever the grammar.
     Raises UnknownWordError for a word without a pronunciation, ValueError when no sentence is possible.
     """
-    plain = _useful(without_epsilons(word_graph))
-    if not plain.arcs:
+    plain = _useful(word_graph)
+    if not any(word for _, _, word, _ in plain.arcs):
         raise ValueError("the grammar allows no sentence: no final state can be reached by words")
     if filler_cost is not None:
         end = 1 + max(max(source, target) for source, target, _, _ in plain.arcs)

@@ -22,7 +22,7 @@ __all__ = [
 SpokenKind = Literal["value", "over_range", "range", "zero_word"]
 
 HESITATIONS = ("uh", "um")
-LEADS = (("it", "is"), ("i", "read"), ("i", "have"), ("reading",), ("steady",))
+LEADS = (("it", "is"), ("i", "read"), ("reading",), ("steady",))
 VAGUE = ("about", "around", "roughly", "nearly")
 UNSTEADY = ("bouncing", "jumping", "drifting", "unsteady", "moving", "between")
 OVER_RANGE: frozenset[str] = frozenset(
