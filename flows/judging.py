@@ -13,7 +13,7 @@ from flows.units import QUANTITIES, figure
 
 OUTCOMES = ("low", "in", "high", "unsteady", "doubtful", "open_line")
 LOW, IN, HIGH, UNSTEADY, DOUBTFUL, OPEN_LINE = range(len(OUTCOMES))
-NEAR = 2.0  # a reading this many guard bands from a limit, or nearer, is near it
+NEAR = 1.5  # a reading this many guard bands from a limit, or nearer, is near it
 
 
 class Limits(Protocol):
@@ -58,7 +58,7 @@ class Judgement:
 
 
 def judge(reading: Reading, window: Limits, meter: Meter) -> Judgement:
-    """Judge one reading: inside by more than the meter's U is `in`, outside by more `low` or `high`, else `doubtful`."""
+    """Judge one reading: inside by more than the meter's U is `in`, outside by more `low` or `high`."""
     if reading.over_range or reading.value is None or np.isinf(reading.value):
         return _over_range(reading, window)
     ends = [reading.value] if reading.high is None else sorted((reading.value, reading.high))
@@ -127,7 +127,8 @@ def _judge_value(reading: Reading, value: float, window: Limits, meter: Meter) -
     high = np.inf if window.high is None else window.high
     outcome = OUTCOMES[int(_codes(value, low, high, guard))]
     distance = min(abs(value - low), abs(value - high))
-    near = bool(distance <= NEAR * 2 * u)
+    digit = meter.range_for(reading.quantity, value).resolution
+    near = bool(distance <= (digit / 2 if window.simple else NEAR * guard))
     probability = conformance_probability(value, u, low=window.low, high=window.high)
     return Judgement(
         outcome, guard, near, probability, _sentence(outcome, value, window, guard, _decimals(reading, value, meter))

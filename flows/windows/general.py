@@ -1,0 +1,61 @@
+"""Windows that compare: with an earlier reading, with the data display, with a value the control unit falls back on."""
+
+from flows.sheet import RatiometricPressure
+from flows.units import QUANTITIES, figure
+from flows.windows.pressure import displayed_pressure
+from flows.windows.temperature import displayed_temperature
+from flows.windows.window import Context, Window, WindowError
+
+_QUANTITY_OF_UNIT = {quantity.base: name for name, quantity in QUANTITIES.items() if name != "ac_voltage"}
+
+
+def same_as(c: Context, *, step: str, counts: float = 2, unit: str = "V") -> Window:
+    """The same reading again, within so many counts of the last digit: limits on the display itself."""
+    before = c.reading(step)
+    digit = c.meter.range_for(_quantity(unit), before).resolution
+    slack = float(counts) * digit
+    decimals = c.meter.decimals(_quantity(unit), before)
+    because = f"It should read as before, {figure(before, unit, decimals=decimals)}, within {counts:g} counts."
+    return Window(before - slack, before + slack, unit, because, nominal=before, simple=True)
+
+
+def between(
+    c: Context, *, low: float | None = None, high: float | None = None, source: str = "", unit: str = "V"
+) -> Window:
+    """Limits taken from a named source; without a source it is refused."""
+    if not str(source).strip():
+        raise WindowError("between needs 'source', the document or rule its limits are from")
+    if low is None and high is None:
+        raise WindowError("between needs low, high or both")
+    _quantity(unit)
+    ends = None if low is None else float(low), None if high is None else float(high)
+    return Window(*ends, unit, f"These limits are from {source}.")
+
+
+def display_agrees(
+    c: Context, *, sensor: str, signal_from: str, supply_from: str | None = None, input: str | None = None
+) -> Window:
+    """What the data display should show for the voltage at the plug, in the sensor's own unit."""
+    if isinstance(c.sheet.sensors.get(sensor), RatiometricPressure):
+        return displayed_pressure(c, sensor=sensor, signal_from=signal_from, supply_from=supply_from)
+    return displayed_temperature(c, sensor=sensor, signal_from=signal_from, supply_from=supply_from, input=input)
+
+
+def substituted(c: Context, *, sensor: str, failed: str, input: str | None = None) -> Window:
+    """The value the control unit shows when it has given a sensor up: `low` or `high` circuit, to the display's digit."""
+    if failed not in ("low", "high"):
+        raise WindowError(f"substituted takes failed: low or high, not '{failed}'")
+    pin = c.input(sensor if input is None else input)
+    value = pin.substitute_low if failed == "low" else pin.substitute_high
+    pressure = isinstance(c.sheet.sensors.get(sensor), RatiometricPressure)
+    unit = "kPa" if pressure else "degC"
+    digit = c.meter.range_for(_quantity(unit), value).resolution
+    shown = figure(value, unit, decimals=0)
+    because = f"After a {failed} circuit the control unit puts {shown} in place of the sensor."
+    return Window(value - digit, value + digit, unit, because, nominal=value, simple=True)
+
+
+def _quantity(unit: str) -> str:
+    if unit not in _QUANTITY_OF_UNIT:
+        raise WindowError(f"'{unit}' is no base unit; use one of {', '.join(_QUANTITY_OF_UNIT)}")
+    return _QUANTITY_OF_UNIT[unit]
