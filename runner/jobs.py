@@ -2,8 +2,6 @@
 
 import hashlib
 import os
-import secrets
-from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -32,11 +30,6 @@ def rehearsal_path(session: str) -> Path:
     return home() / "rehearsals" / f"{session}.sqlite"
 
 
-def new_session() -> str:
-    """A name for a session: UTC time, then eight letters against two in one second."""
-    return f"{datetime.now(UTC):%Y%m%d-%H%M%S}-{secrets.token_hex(4)}"
-
-
 def load_job(flow: str, *, machine: str, meter: str, site: Site) -> Job:
     """Everything a session needs. Raises the errors of the flows room, which are sentences."""
     sheet = load_sheet(machine)
@@ -51,7 +44,7 @@ def code_version() -> str:
         return "unknown"
 
 
-def opening(job: Job, *, session: str, machine: str, **more: Any) -> dict[str, Any]:
+def opening(job: Job, *, session: str, machine: str, meter: str, **more: Any) -> dict[str, Any]:
     """Facts of the `opened` event: all that is needed to resume, and to say later what was judged by what."""
     low, nominal, high, because = job.site.pressure_kpa()
     return {
@@ -62,6 +55,7 @@ def opening(job: Job, *, session: str, machine: str, **more: Any) -> dict[str, A
         "machine": job.sheet.title,
         "machine_file": machine,
         "meter": job.meter.name,
+        "meter_file": meter,
         "site": job.site.model_dump(),
         "outside": {"low": round(low, 2), "nominal": round(nominal, 2), "high": round(high, 2), "because": because},
         "flow_hash": hashlib.sha256(job.flow.model_dump_json().encode()).hexdigest(),

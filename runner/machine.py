@@ -1,8 +1,12 @@
 """The two state machines: the flow's (steps and outcomes) and the dialogue's (what the tool is doing right now)."""
 
+import logging
 from collections.abc import Iterable, Mapping
 
 from transitions import Machine, MachineError
+
+# Outcomes are triggered by name, never as methods, so a method that is not bound ("in", "cannot") is no news.
+logging.getLogger("transitions.core").setLevel(logging.ERROR)
 
 PHASES = ("idle", "speaking", "listening", "reading_back", "confirming", "paused", "done")
 

@@ -64,12 +64,16 @@ class Track:
     """Everything that was said, one sound after the other."""
 
     sounds: list[Sound] = field(default_factory=list)
+    duration_s: float = 0.0
+    keep: bool = True  # False only adds up how long it is
 
     def add(self, sound: Sound) -> None:
-        self.sounds.append(resample(sound, TRACK_HZ))
+        self.duration_s += sound.duration_s
+        if self.keep:
+            self.sounds.append(resample(sound, TRACK_HZ))
 
     def pause(self, duration_s: float) -> None:
-        self.sounds.append(silence(duration_s, rate_hz=TRACK_HZ))
+        self.add(silence(duration_s, rate_hz=TRACK_HZ))
 
     def save(self, path: Path) -> None:
         write_wav(path, join(self.sounds))
@@ -78,7 +82,7 @@ class Track:
 class SpokenToTechnician:
     """The tool's voice: real synthesis on the track, and text in the technician's ears."""
 
-    def __init__(self, synthesiser: Synthesiser, technician: Technician, track: Track | None, show: Show) -> None:
+    def __init__(self, synthesiser: Synthesiser, technician: Technician, track: Track, show: Show) -> None:
         self._synthesiser = synthesiser
         self._technician = technician
         self._track = track
@@ -86,9 +90,8 @@ class SpokenToTechnician:
 
     def say(self, text: str) -> Said:
         sound = self._synthesiser.synthesise(text)
-        if self._track is not None:
-            self._track.add(sound)
-            self._track.pause(0.2)
+        self._track.add(sound)
+        self._track.pause(0.2)
         self._show("tool", text, "")
         self._technician.hears(text)
         return Said(sound.duration_s)
@@ -112,7 +115,7 @@ class EarsOnTechnician:
         synthesiser: Synthesiser,
         technician: Technician,
         *,
-        track: Track | None,
+        track: Track,
         show: Show,
         noise_db: float | None,
         seed: int,
@@ -129,15 +132,13 @@ class EarsOnTechnician:
     def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
         words = self._technician.reply()
         if words is None:
-            if self._track is not None:
-                self._track.pause(min(timeout_s, 0.5))
+            self._track.pause(min(timeout_s, 1.2))
             return Silence(timeout_s)
         self.call_outs += 1
         sound = resample(self._synthesiser.synthesise(words), TRACK_HZ)
         if self._noise_db is not None:
             sound = add_noise(sound, snr_db=self._noise_db, kind="engine", seed=self._seed * 10007 + self.call_outs)
-        if self._track is not None:
-            self._track.add(sound)
+        self._track.add(sound)
         result = self._recogniser.decode(sound, kind)
         self._show("technician", words, remark(words, result))
         return result
@@ -162,6 +163,7 @@ class Rehearsal:
     events: tuple[Event, ...]
     said: tuple[tuple[str | None, str], ...]
     call_outs: int
+    sound_s: float  # how long all of it takes to hear
 
     @property
     def finding(self) -> Mapping[str, Any] | None:
@@ -187,7 +189,7 @@ def rehearse(
     recogniser: Recogniser,
     store: EventStore,
     opened: Mapping[str, Any],
-    track: Track | None,
+    track: Track,
     show: Show,
 ) -> Rehearsal:
     """Walk the flow by voice once, to a finding or a stop. opened: facts of the opening event."""
@@ -212,7 +214,7 @@ def rehearse(
         Conversation(job, line=line, logbook=logbook).run()
     finally:
         line.close()
-    return Rehearsal(tuple(events), tuple(technician.said), ears.call_outs)
+    return Rehearsal(tuple(events), tuple(technician.said), ears.call_outs, track.duration_s)
 
 
 def notes_of(job: Job) -> dict[str, StepNotes]:

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,8 @@ from speech.recogniser import Recogniser
 from flows.circuits import CIRCUITS, Circuit
 from runner.errors import RunError
 from runner.job import Job
-from runner.jobs import new_session, opening, rehearsal_path
-from runner.journal import Journal
+from runner.jobs import opening, rehearsal_path
+from runner.journal import Journal, new_session_name
 from runner.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, is_right, rehearse
 from runner.report import render
 from runner.technician import Habits
@@ -25,6 +26,7 @@ class Wish:
 
     job: Job
     machine: str
+    meter: str
     fault: str  # a fault's name, "none" or "all"
     seed: int
     noise_db: float | None
@@ -83,7 +85,7 @@ def _one(
     transcript: Transcript,
     many: bool,
 ) -> dict[str, Any]:
-    session = new_session()
+    session = new_session_name(datetime.now(UTC))
     folder = wish.save / name if wish.save and many else wish.save
     path = folder / "journal.sqlite" if folder else rehearsal_path(session)
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -97,10 +99,15 @@ def _one(
         habits=Habits(reaches_control_unit=wish.reaches_control_unit),
         technician_voice=voice,
     )
-    track = Track() if folder else None
+    track = Track(keep=folder is not None)
     simulated = {"fault": name, "seed": wish.seed, "noise_db": wish.noise_db, "voice": voice}
     opened = opening(
-        wish.job, session=session, machine=wish.machine, simulated=simulated, training_voices=recogniser.training_voices
+        wish.job,
+        session=session,
+        machine=wish.machine,
+        meter=wish.meter,
+        simulated=simulated,
+        training_voices=recogniser.training_voices,
     )
     started = time.monotonic()
     with Journal.open(path, session=session) as journal:
@@ -108,7 +115,7 @@ def _one(
             setting, recogniser=recogniser, store=journal, opened=opened, track=track, show=transcript.show
         )
     took_s = time.monotonic() - started
-    if folder and track is not None:
+    if folder:
         track.save(folder / "session.wav")
         (folder / "report.html").write_text(render(rehearsal.events), encoding="utf-8")
     return _line(wish, name, session, rehearsal, classes, took_s=took_s)
@@ -137,4 +144,5 @@ def _line(
         "heard": rows,
         "call_outs": rehearsal.call_outs,
         "seconds": round(took_s, 2),
+        "sound_s": round(rehearsal.sound_s, 1),
     }

@@ -1,10 +1,9 @@
 """One step of each kind as a piece of conversation: ask, act, look, check, watch. Each ends in an outcome."""
 
-from flows.windows import Window, compute
-
 from flows.model import Step
 from flows.staging import Stage
 from flows.units import QUANTITIES, figure
+from flows.windows import Window, compute
 from runner import wording
 from runner.answers import ANSWERS
 from runner.asking import Asker, question_of

@@ -1,0 +1,35 @@
+"""The command line. Machine-readable lines go to standard output, everything else to standard error."""
+
+import click
+
+from runner.cli.authoring import check_command, hear_command, say_command
+from runner.cli.live import devices_command, resume_command, run_command
+from runner.cli.record import audit_command, report_command, sessions_command
+from runner.cli.rehearse import rehearse_command
+from runner.jobs import code_version
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(code_version(), prog_name="leadsman")
+def cli() -> None:
+    """Voice-guided electrical tests: speaks the step, hears the reading, judges it, names the fault."""
+
+
+for _command in (
+    run_command,
+    resume_command,
+    rehearse_command,
+    check_command,
+    hear_command,
+    say_command,
+    devices_command,
+    sessions_command,
+    report_command,
+    audit_command,
+):
+    cli.add_command(_command)
+
+
+def main() -> None:
+    """Entry point of `leadsman` and of `python3 -m runner`."""
+    cli()

@@ -1,0 +1,82 @@
+"""`leadsman check`, `hear` and `say`: for those who write flows and sentences, and for trying ears and voice."""
+
+import json
+from pathlib import Path
+
+import click
+
+from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, stderr
+from speech.ports import SpeechError
+
+
+@click.command("check")
+@click.argument("files", nargs=-1, type=click.Path(path_type=Path))
+@click.option("--machine", default="th2", show_default=True, help="Machine sheet the flows are checked with.")
+@json_option
+@plainly
+def check_command(files: tuple[Path, ...], machine: str, as_json: bool) -> None:
+    """Check flow FILES (all shipped flows when none is given) without speaking; exit 1 when any has a problem."""
+    from flows.rules import lint
+    from flows.source import LIBRARY, load_sheet
+
+    sheet = load_sheet(machine)
+    chosen = files or tuple(sorted(LIBRARY.glob("*.yaml")))
+    problems = sorted(problem for file in chosen for problem in lint(file, sheet))
+    for p in problems:
+        if as_json:
+            click.echo(json.dumps({k: getattr(p, k) for k in ("file", "line", "column", "rule", "what", "fix")}))
+        else:
+            click.echo(str(p))
+    if not problems:
+        stderr().print(f"[green]{len(chosen)} files, no problems[/]")
+    raise SystemExit(PROBLEMS if problems else 0)
+
+
+@click.command("hear")
+@click.argument("files", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--expect", default="V", show_default=True, help="V, ohm, kPa, degC, A, Hz ..., digits, or commands.")
+@model_option
+@json_option
+@plainly
+def hear_command(files: tuple[Path, ...], expect: str, model: Path | None, as_json: bool) -> None:
+    """What the tool hears in each WAV of FILES; exit 1 when it hears nothing in one, or one is no sound."""
+    from speech.hearing import hear
+    from speech.recogniser import Recogniser
+
+    from speech.sound import read_wav
+
+    failed = 0
+    with Recogniser(model=model) as recogniser:
+        for file in files:
+            try:
+                line = hear(read_wav(file), expect, recogniser=recogniser, file=str(file))
+            except SpeechError as error:
+                failed += 1
+                click.echo(f"leadsman: {error}", err=True)
+                continue
+            failed += line.text == ""
+            click.echo(json.dumps(line.as_dict()) if as_json else f"{line.file}: {line.sentence}")
+    raise SystemExit(PROBLEMS if failed else 0)
+
+
+@click.command("say")
+@click.argument("text")
+@click.option("--save", type=click.Path(path_type=Path, dir_okay=False), help="WAV file to write instead of playing.")
+@click.option("--voice", default="en-us", show_default=True)
+@click.option("--device", help="Loudspeaker, by number or part of its name.")
+@plainly
+def say_command(text: str, save: Path | None, voice: str, device: str | None) -> None:
+    """Speak TEXT, to hear how a sentence sounds."""
+    from speech.pyttsx3_voice import Synthesiser
+
+    from speech.sound import write_wav
+
+    with Synthesiser(voice=voice) as synthesiser:
+        sound = synthesiser.synthesise(text)
+    if save:
+        write_wav(save, sound)
+        click.echo(f"{save}: {sound.duration_s:.2f} s", err=True)
+        return
+    from speech.sound_devices import play
+
+    play(sound, device=device)

@@ -1,0 +1,78 @@
+"""`leadsman rehearse`: a flow walked by voice by a simulated technician."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+
+from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, site_from, site_options, stderr
+
+
+@click.command("rehearse")
+@click.argument("flow")
+@click.option("--fault", default="none", show_default=True, help="A fault of the circuit, none, or all.")
+@click.option("--seed", type=int, default=0, show_default=True, help="Draws the meter's error and the voice.")
+@click.option("--noise-db", type=click.FloatRange(-10, 60), help="Engine noise, so many dB under the voice.")
+@click.option("--voice", help="Voice of the simulated technician.")
+@click.option("--no-control-unit", is_flag=True, help="The technician cannot reach the control unit's plug.")
+@click.option("--save", type=click.Path(path_type=Path, file_okay=False), help="Folder for WAV, journal and report.")
+@json_option
+@site_options
+@model_option
+@plainly
+def rehearse_command(
+    flow: str,
+    fault: str,
+    seed: int,
+    noise_db: float | None,
+    voice: str | None,
+    no_control_unit: bool,
+    save: Path | None,
+    as_json: bool,
+    model: Path | None,
+    **place: Any,
+) -> None:
+    """Walk FLOW by voice with a simulated technician at a simulated engine; exit 1 when a finding is wrong."""
+    from speech.recogniser import Recogniser
+
+    from runner.jobs import load_job
+    from runner.rehearsing import Wish, run_wish
+    from runner.transcript import Transcript
+
+    job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))
+    wish = Wish(
+        job=job,
+        machine=place["machine"],
+        meter=place["meter"],
+        fault=fault,
+        seed=seed,
+        noise_db=noise_db,
+        voice=voice,
+        reaches_control_unit=not no_control_unit,
+        save=save,
+    )
+    console = stderr()
+    transcript = Transcript(console, quiet=fault == "all" or as_json)
+    wrong = 0
+    with Recogniser(model=model) as recogniser:
+        for line in run_wish(wish, recogniser=recogniser, transcript=transcript):
+            wrong += not line["right"]
+            if as_json:
+                click.echo(json.dumps(line))
+            _summary(console, line)
+        console.print(f"[dim]The engine and the technician are simulated. {recogniser.training_voices}[/]")
+    if save:
+        console.print(f"[dim]Sound, journal and report are in {save}.[/]")
+    raise SystemExit(PROBLEMS if wrong else 0)
+
+
+def _summary(console: Console, line: dict[str, Any]) -> None:
+    verdict = "[green]right[/]" if line["right"] else "[red]wrong[/]"
+    blames = ", ".join(line["blames"]) or "nothing"
+    console.print(
+        f"{line['fault']}: {line['finding']}, blames {blames}: {verdict}. {line['checks']} readings, "
+        f"{line['call_outs']} call-outs, {line['seconds']:.1f} s of computing for {line['sound_s']:.0f} s of talk. "
+        f"Session {line['session']}."
+    )

@@ -1,0 +1,37 @@
+"""Find a session's record again: in the bay's journal, or in the journal a rehearsal left."""
+
+from pathlib import Path
+
+from runner.errors import RunError
+from runner.jobs import journal_path, rehearsal_path
+from runner.journal import Journal, SessionLine
+
+
+def journal_of(session: str, *, journal: Path | None) -> tuple[Path, str]:
+    """The journal that holds a session, and the session's full name. "last" is the newest of the bay's journal.
+
+    Raises RunError when no journal here holds it.
+    """
+    if journal is None and rehearsal_path(session).is_file():
+        return rehearsal_path(session), session
+    path = journal or journal_path()
+    with Journal.read(path) as found:
+        return path, found.find(session)
+
+
+def known_sessions(*, journal: Path | None) -> list[SessionLine]:
+    """Sessions of the journal, the newest last; none when there is no journal yet."""
+    path = journal or journal_path()
+    if not path.exists():
+        return []
+    with Journal.read(path) as found:
+        return found.sessions()
+
+
+def last_unfinished(*, journal: Path | None) -> str:
+    """The newest session that is open, stopped, or found and not proved. Raises RunError when there is none."""
+    lines = known_sessions(journal=journal)
+    for line in reversed(lines):
+        if line.status in ("open", "stopped", "paused", "found, not proved"):
+            return line.session
+    raise RunError("There is no session to resume. Start one with `leadsman run manifold-pressure`.")

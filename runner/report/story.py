@@ -1,0 +1,312 @@
+"""Folds a session's events into what the page tells: one visit for each time a step was done, in their order. Pure."""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+Event = Mapping[str, Any]
+
+OUTCOME_WORDS = {
+    "in": "in limits",
+    "low": "low",
+    "high": "high",
+    "unsteady": "unsteady",
+    "doubtful": "doubtful",
+    "open_line": "open line",
+    "cannot": "could not be done",
+    "cant_see": "could not be seen",
+    "fine": "fine",
+    "bad": "bad",
+    "steady": "steady",
+    "moved": "moved",
+    "done": "done",
+    "set": "done",
+    "yes": "yes",
+    "no": "no",
+    "none": "none",
+    "answered": "answered",
+}
+OBJECTIONS = ("wrong", "correction", "disregard")
+
+
+@dataclass
+class Visit:
+    """One time a step was done: what was asked, heard, measured and decided."""
+
+    number: int
+    step: str
+    phase: str  # "job" or "proof"
+    started: Event
+    title: str
+    asked: list[Event] = field(default_factory=list)
+    heard: list[Event] = field(default_factory=list)
+    unheard: list[Event] = field(default_factory=list)
+    read_back: list[Event] = field(default_factory=list)
+    answered: list[Event] = field(default_factory=list)
+    notes: list[tuple[Event, str]] = field(default_factory=list)
+    measured: Event | None = None
+    judged: Event | None = None
+    branched: Event | None = None
+    last: Event = field(default_factory=dict)
+    corrected: bool = False
+    undone: bool = False  # "go back" took it up again
+
+    @property
+    def outcome(self) -> str:
+        """The outcome's name, "" while open."""
+        for event in (self.branched, self.judged):
+            if event is not None:
+                return str(event.get("outcome", ""))
+        return str(self.answered[-1].get("outcome", "")) if self.answered else ""
+
+    @property
+    def anchor(self) -> str:
+        """Name of its place on the page."""
+        return f"check-{self.number}"
+
+    @property
+    def took_s(self) -> float:
+        """Seconds from asking to deciding."""
+        first, last = self.started.get("at_mono_s"), self.last.get("at_mono_s")
+        return max(0.0, last - first) if isinstance(first, int | float) and isinstance(last, int | float) else 0.0
+
+
+@dataclass
+class Story:
+    """All that the page tells."""
+
+    opened: Event = field(default_factory=dict)
+    visits: list[Visit] = field(default_factory=list)
+    cautions: list[Event] = field(default_factory=list)
+    restored: list[Event] = field(default_factory=list)  # what was asked to be put right
+    doubts: list[Event] = field(default_factory=list)
+    memos: list[Event] = field(default_factory=list)
+    troubles: list[tuple[Event, str]] = field(default_factory=list)  # devices, pauses, clock
+    talk: list[tuple[Event, str, str]] = field(default_factory=list)  # event, who, words
+    unreachable: list[Event] = field(default_factory=list)
+    found: Event | None = None
+    proof: Event | None = None
+    stopped: Event | None = None
+    closed: Event | None = None
+    first: Event = field(default_factory=dict)
+    last: Event = field(default_factory=dict)
+    count: int = 0
+    proving: bool = False
+    open_visit: Visit | None = None
+
+    @property
+    def status(self) -> str:
+        """How the session stands, in words."""
+        if self.closed is not None:
+            return str(self.closed.get("status", "closed"))
+        return "found, not proved" if self.found and self.found.get("status") == "found" else "not finished"
+
+    def of_step(self, step: str, phase: str) -> Visit | None:
+        """The last visit of a step in a phase that came to an outcome."""
+        found = [each for each in self.visits if each.step == step and each.phase == phase and each.outcome]
+        return found[-1] if found else None
+
+
+def title_of(step: str) -> str:
+    """A step's name for a reader: "battery/at-rest" as "Battery, at rest".
+
+    >>> title_of("battery/at-rest"), title_of("supply_at_plug")
+    ('Battery, at rest', 'Supply at plug')
+    """
+    words = step.replace("-", " ").replace("_", " ").replace("/", ", ").strip()
+    return words[:1].upper() + words[1:]
+
+
+def tell(events: Iterable[Event]) -> Story:
+    """The story of these events, in their order; an event this version does not know is counted and left alone."""
+    story = Story()
+    for event in events:
+        story.first = story.first or event
+        story.last, story.count = event, story.count + 1
+        if event.get("clock_back_s"):
+            story.troubles.append((event, f"This computer's clock was set back by {event['clock_back_s']} s."))
+        take = _TAKES.get(str(event.get("type")))
+        if take is not None:
+            take(story, event)
+    return story
+
+
+def _opened(story: Story, event: Event) -> None:
+    story.opened = event
+
+
+def _asked(story: Story, event: Event) -> None:
+    step = event.get("step")
+    if not step:
+        story.restored.append(event)
+        story.open_visit = None
+        return
+    visit = story.open_visit
+    if visit is None or visit.step != step or visit.branched is not None:
+        visit = Visit(
+            number=len(story.visits) + 1,
+            step=str(step),
+            phase="proof" if story.proving else "job",
+            started=event,
+            title=title_of(str(step)),
+        )
+        story.visits.append(visit)
+        story.open_visit = visit
+    visit.asked.append(event)
+    visit.last = event
+
+
+def _in_visit(attribute: str) -> Callable[[Story, Event], None]:
+    def put(story: Story, event: Event) -> None:
+        if story.open_visit is not None:
+            getattr(story.open_visit, attribute).append(event)
+            story.open_visit.last = event
+
+    return put
+
+
+def _heard(story: Story, event: Event) -> None:
+    words = str(event.get("words", ""))
+    who = {"keyboard": "typed", "button": "button"}.get(str(event.get("source")), "technician")
+    story.talk.append((event, who, words))
+    _in_visit("heard")(story, event)
+    if story.open_visit is not None and words.split()[:1] and words.split()[0] in OBJECTIONS:
+        story.open_visit.corrected = True
+
+
+def _unheard(story: Story, event: Event) -> None:
+    story.talk.append((event, "technician", f"({event.get('why', 'nothing')})"))
+    _in_visit("unheard")(story, event)
+
+
+def _read_back(story: Story, event: Event) -> None:
+    story.talk.append((event, "tool", str(event.get("text", ""))))
+    _in_visit("read_back")(story, event)
+
+
+def _said(story: Story, event: Event) -> None:
+    story.talk.append((event, "tool", str(event.get("text", ""))))
+
+
+def _visit_for(story: Story, step: Any) -> Visit | None:
+    name = str(step)
+    for visit in reversed(story.visits):
+        if visit.step == name or name.startswith(f"{visit.step}: "):
+            return visit
+    return None
+
+
+def _measured(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.measured = visit.last = event
+
+
+def _judged(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.judged = visit.last = event
+
+
+def _answered(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.answered.append(event)
+        visit.last = event
+
+
+def _branched(story: Story, event: Event) -> None:
+    visit = story.open_visit
+    if visit is None or visit.step != event.get("step") or visit.branched is not None:
+        visit = Visit(len(story.visits) + 1, str(event.get("step")), "job", event, title_of(str(event.get("step"))))
+        story.visits.append(visit)  # went on without asking: what it needs was out of reach before
+    visit.branched = visit.last = event
+    story.open_visit = None
+
+
+def _corrected(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.corrected = True
+
+
+def _went_back(story: Story, event: Event) -> None:
+    seen = False
+    for visit in reversed(story.visits):
+        visit.undone = True
+        if visit.step == event.get("to"):
+            seen = True
+            break
+    if not seen and story.visits:
+        story.visits[-1].undone = True
+    story.open_visit = None
+
+
+def _caution(story: Story, event: Event) -> None:
+    story.cautions.append(event)
+
+
+def _doubt(story: Story, event: Event) -> None:
+    story.doubts.append(event)
+
+
+def _memo(story: Story, event: Event) -> None:
+    story.memos.append(event)
+
+
+def _unreachable(story: Story, event: Event) -> None:
+    story.unreachable.append(event)
+
+
+def _found(story: Story, event: Event) -> None:
+    story.found, story.open_visit, story.proving = event, None, True
+
+
+def _proof_run(story: Story, event: Event) -> None:
+    story.proof = event
+
+
+def _stopped(story: Story, event: Event) -> None:
+    story.stopped = event
+
+
+def _closed(story: Story, event: Event) -> None:
+    story.closed, story.open_visit = event, None
+
+
+def _resumed(story: Story, event: Event) -> None:
+    story.closed = story.stopped = None
+    story.troubles.append((event, "Went on."))
+
+
+def _trouble(words: Callable[[Event], str]) -> Callable[[Story, Event], None]:
+    def put(story: Story, event: Event) -> None:
+        story.troubles.append((event, words(event)))
+        if story.open_visit is not None:
+            story.open_visit.notes.append((event, words(event)))
+
+    return put
+
+
+_TAKES: Mapping[str, Callable[[Story, Event], None]] = {
+    "opened": _opened,
+    "asked": _asked,
+    "heard": _heard,
+    "unheard": _unheard,
+    "read_back": _read_back,
+    "said": _said,
+    "measured": _measured,
+    "judged": _judged,
+    "answered": _answered,
+    "branched": _branched,
+    "corrected": _corrected,
+    "went_back": _went_back,
+    "caution": _caution,
+    "doubt": _doubt,
+    "memo": _memo,
+    "unreachable": _unreachable,
+    "found": _found,
+    "proof_run": _proof_run,
+    "stopped": _stopped,
+    "closed": _closed,
+    "resumed": _resumed,
+    "paused": _trouble(lambda event: "Paused."),
+    "device_lost": _trouble(lambda event: f"Lost the {event.get('device', 'device')}: {event.get('reason', 'no reason given')}."),
+    "device_back": _trouble(lambda event: f"The {event.get('device', 'device')} is back."),
+}

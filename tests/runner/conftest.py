@@ -1,0 +1,64 @@
+"""The one way a test runs a session: a flow, a script for the ears, a voice that remembers."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from flows.meter import load_meter
+from flows.site import Site
+from flows.source import load_flow, load_sheet
+from runner.dialogue import Conversation
+from runner.job import Job
+from runner.line import Line
+from runner.logbook import ListStore, Logbook
+from runner.session import Event, State
+from speech.fakes import QuietVoice, ScriptedEars
+from speech.ports import Ears, Listened, Voice
+
+SMALL = Path(__file__).parent / "small_flow.yaml"
+
+
+@dataclass
+class Outcome:
+    """What a session left behind."""
+
+    state: State
+    events: list[Event]
+    said: list[str]
+    left: tuple[str | Listened, ...]
+
+    def of(self, kind: str) -> list[Event]:
+        return [event for event in self.events if event["type"] == kind]
+
+
+@pytest.fixture(scope="session")
+def small_job() -> Job:
+    sheet = load_sheet("th2")
+    return Job(load_flow(SMALL, sheet), sheet, Site(), load_meter("bench"))
+
+
+Run = Callable[..., Outcome]
+
+
+@pytest.fixture
+def run_session(small_job: Job) -> Run:
+    def run(
+        *script: str | Listened,
+        at: str = "supply",
+        voice: QuietVoice | None = None,
+        fallback: Callable[[], tuple[Ears, Voice]] | None = None,
+        before: tuple[Event, ...] = (),
+        prove: bool = False,
+    ) -> Outcome:
+        ears, voice = ScriptedEars(*script), voice or QuietVoice()
+        store = ListStore()
+        opened = {"type": "opened", "session": "test", "flow": "small", "step": at}
+        logbook = Logbook(store, events=[opened, *before])
+        line = Line(ears, voice, logbook, fallback=fallback)
+        conversation = Conversation(small_job, line=line, logbook=logbook)
+        conversation.prove() if prove else conversation.run()
+        return Outcome(logbook.state, store.events, voice.said, ears.left)
+
+    return run

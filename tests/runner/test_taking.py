@@ -1,0 +1,70 @@
+"""When a called-out value is taken, when it must be called again, and when two calls agree."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from flows.judging import Judgement, Reading
+from flows.meter import load_meter
+from runner.taking import NotTaken, agrees, take, why_again
+from speech.numbers import Spoken
+
+METER = load_meter("bench")
+IN = Judgement("in", 0.02, False, 0.99, "In limits.")
+
+
+def volts(value: float, **more) -> Spoken:
+    return Spoken("value", value, None, "V", digits=3, **more)
+
+
+def test_a_reading_comes_out_in_base_units_with_the_digit_that_was_said() -> None:
+    taken = take(Spoken("value", 350.0, None, "mV", digits=1), quantity="dc_voltage", words="", confidence=1.0)
+    assert taken.reading.value == pytest.approx(0.35)
+    assert taken.reading.said_digit == pytest.approx(0.0001)
+
+
+@pytest.mark.parametrize("value", [75.0, -75.0])
+def test_a_value_no_meter_shows_here_is_not_taken(value: float) -> None:
+    with pytest.raises(NotTaken, match="No meter shows that"):
+        take(volts(value), quantity="dc_voltage", words="", confidence=1.0)
+
+
+def test_ohms_below_nothing_are_not_taken() -> None:
+    with pytest.raises(NotTaken):
+        take(Spoken("value", -3.0, None, "ohm"), quantity="resistance", words="", confidence=1.0)
+
+
+@pytest.mark.parametrize(
+    ("spoken", "judgement", "grave", "confidence", "reason"),
+    [
+        (volts(5.0), IN, False, 1.0, None),
+        (volts(5.0), IN, True, 1.0, "grave"),
+        (volts(5.0), IN, False, 0.3, "poorly_heard"),
+        (volts(5.0), Judgement("in", 0.02, True, 0.98, ""), False, 1.0, "near_limit"),
+        (volts(5.0), Judgement("low", 0.02, False, 0.0, ""), False, 1.0, "out"),
+        (volts(5.0), Judgement("doubtful", 0.02, True, 0.5, ""), False, 1.0, "doubtful"),
+        (Spoken("value", 5.0, None, None), IN, False, 1.0, "unit"),
+        (Spoken("zero_word", 0.0), IN, False, 1.0, "zero"),
+        (Spoken("over_range"), Judgement("high", 0.0, False, 0.0, ""), False, 1.0, "over_range"),
+        (Spoken("range", 4.2, 4.6, "V"), Judgement("unsteady", 0.0, True, 0.5, ""), False, 1.0, "unsteady"),
+        (volts(0.003), Judgement("low", 0.002, False, 0.0, ""), True, 1.0, "zero"),
+    ],
+)
+def test_the_reason_to_call_again(spoken, judgement, grave, confidence, reason) -> None:
+    taken = take(spoken, quantity="dc_voltage", words="", confidence=confidence)
+    assert why_again(taken, judgement, grave=grave, meter=METER) == reason
+
+
+def test_two_calls_agree_within_a_few_counts_and_no_more() -> None:
+    # bench meter, 6 V range: 1 mV digit, five counts or one in two hundred (25 mV at 5 V); by hand
+    first = Reading("dc_voltage", 5.000)
+    assert agrees(first, Reading("dc_voltage", 5.024), METER)
+    assert not agrees(first, Reading("dc_voltage", 5.030), METER)
+    assert not agrees(first, Reading("dc_voltage", None, over_range=True), METER)
+    assert agrees(Reading("resistance", None, over_range=True), Reading("resistance", None, over_range=True), METER)
+
+
+@given(st.floats(0.5, 59.0), st.sampled_from([10.0, 0.1, -1.0]))
+def test_a_lost_point_or_sign_never_agrees(value: float, factor: float) -> None:
+    other = value * factor
+    assert not agrees(Reading("dc_voltage", value), Reading("dc_voltage", other), METER)
