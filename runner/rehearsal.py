@@ -10,19 +10,18 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from speech.pyttsx3_voice import Synthesiser
 from speech.recogniser import Recogniser
 
-from flows.circuits import Circuit, Fault
-from flows.meter import Meter
-from flows.site import Site
+from flows.circuits.faults import Fault
 from runner.dialogue import Conversation
 from runner.job import Job
 from runner.line import Line
 from runner.logbook import EventStore, Logbook
 from runner.session import Event
-from runner.technician import Habits, StepNotes, Technician
+from runner.simulated import SimulatedEngine, drawn, notes_of
+from runner.technician import Habits, Technician
 from speech.ports import Heard, Listened, ListeningKind, Rejected, Said, Silence
+from speech.pyttsx3_voice import Synthesiser
 from speech.sound import Sound, add_noise, join, resample, silence, write_wav
 
 TOOL_VOICE = "en-us"
@@ -31,32 +30,6 @@ TECHNICIAN_VOICES = ("en-gb", "en-gb-scotland", "en-gb-x-rp", "en-us")
 TRACK_HZ = 16000
 
 Show = Callable[[str, str, str], None]  # who (tool, technician, note), text, remark
-
-
-class SimulatedEngine:
-    """A circuit with one hidden fault, as hands, eyes and a meter can reach it."""
-
-    def __init__(self, circuit: Circuit, fault: Fault | None, *, site: Site, meter: Meter) -> None:
-        self._circuit = circuit
-        self._fault = fault
-        self._site = site
-        self._meter = meter
-
-    def true_value(
-        self, red: str, black: str | None, quantity: str, state: Mapping[str, str], *, hold: str | None
-    ) -> float:
-        return self._circuit.reading(
-            self._fault, red, black, quantity, state, site=self._site, meter_ohm=self._meter.input_ohm
-        )
-
-    def looks(self, place: str) -> str:
-        return self._circuit.look(self._fault, place)
-
-    def moves(self, place: str, red: str, black: str | None, state: Mapping[str, str]) -> bool:
-        return self._circuit.moves(self._fault, place, red, black, state)
-
-    def codes(self) -> tuple[str, ...]:
-        return self._circuit.codes(self._fault, site=self._site)
 
 
 @dataclass
@@ -175,7 +148,7 @@ class Setting:
     """What one rehearsal is made of."""
 
     job: Job
-    circuit: Circuit
+    circuit: Any  # one of flows.circuits.CIRCUITS, with the machine's sheet in it
     fault: Fault | None
     seed: int = 0
     noise_db: float | None = None
@@ -194,7 +167,7 @@ def rehearse(
 ) -> Rehearsal:
     """Walk the flow by voice once, to a finding or a stop. opened: facts of the opening event."""
     job = setting.job
-    engine = SimulatedEngine(setting.circuit, setting.fault, site=job.site, meter=job.meter)
+    engine = SimulatedEngine(setting.circuit, setting.fault, site=job.site, meter=job.meter, draw=drawn(setting.seed))
     rng = np.random.default_rng(setting.seed)
     technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=setting.habits, rng=rng)
     events: list[Event] = []
@@ -215,30 +188,6 @@ def rehearse(
     finally:
         line.close()
     return Rehearsal(tuple(events), tuple(technician.said), ears.call_outs, track.duration_s)
-
-
-def notes_of(job: Job) -> dict[str, StepNotes]:
-    """What a technician needs hands and eyes for, step by step."""
-    return {
-        name: StepNotes(
-            kind=step.kind,
-            quantity=step.measure.quantity if step.measure else None,
-            hold=step.measure.hold if step.measure else None,
-            look_place=step.look.place if step.look else None,
-            reply=step.ask.reply if step.ask else None,
-            choices=step.ask.choices if step.ask else (),
-            places=step.places,
-            watch_places=step.watch.places if step.watch else (),
-        )
-        for name, step in job.flow.steps.items()
-    }
-
-
-def is_right(blames: tuple[str, ...], fault: str | None, classes: Mapping[str, frozenset[str]]) -> bool:
-    """The finding holds the injected fault and nothing outside its class; with no fault, nothing is blamed."""
-    if fault is None:
-        return not blames
-    return fault in blames and set(blames) <= classes[fault]
 
 
 def heard_rows(rehearsal: Rehearsal) -> list[dict[str, Any]]:

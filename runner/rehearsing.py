@@ -9,13 +9,14 @@ from typing import Any
 
 from speech.recogniser import Recogniser
 
-from flows.circuits import CIRCUITS, Circuit
+from flows.circuits import CIRCUITS
 from runner.errors import RunError
 from runner.job import Job
 from runner.jobs import opening, rehearsal_path
 from runner.journal import Journal, new_session_name
-from runner.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, is_right, rehearse
+from runner.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, rehearse
 from runner.report import render
+from runner.simulated import is_right
 from runner.technician import Habits
 from runner.transcript import Transcript
 
@@ -35,14 +36,14 @@ class Wish:
     save: Path | None
 
 
-def circuit_of(job: Job) -> Circuit:
+def circuit_of(job: Job) -> Any:
     """The flow's circuit, with this machine's sheet in it."""
     if job.flow.circuit not in CIRCUITS:
         raise RunError(f"flow {job.flow.name} wants circuit {job.flow.circuit!r}; there is {', '.join(CIRCUITS)}")
     return CIRCUITS[job.flow.circuit](job.sheet)
 
 
-def faults_wished(wish: Wish, circuit: Circuit) -> Iterable[str]:
+def faults_wished(wish: Wish, circuit: Any) -> Iterable[str]:
     """Names of the faults to rehearse, "none" among them for all."""
     faults = circuit.faults()
     if wish.fault == "all":
@@ -79,7 +80,7 @@ def _one(
     wish: Wish,
     name: str,
     *,
-    circuit: Circuit,
+    circuit: Any,
     classes: Mapping[str, frozenset[str]],
     recogniser: Recogniser,
     transcript: Transcript,

@@ -15,7 +15,7 @@ from runner.workbench import CANNOT, Workbench, measuring_place
 from speech.commands import parse_command
 from speech.ports import Heard
 
-_MOVEMENTS = ("steady", "moved", CANNOT)
+_MOVEMENTS = {"steady": "steady", "yes": "steady", "moved": "moved", "no": "moved", CANNOT: CANNOT}
 _LOOKS = {"fine": "fine", "yes": "fine", "bad": "bad", "no": "bad", "cant_see": CANNOT, CANNOT: CANNOT}
 _OBJECTIONS = ("wrong", "no", "correction", "disregard")
 _OBJECTION_S = 1.2
@@ -105,7 +105,7 @@ class StepTalk:
                     return CANNOT
                 continue
             question = question_of(step, text, "watch", "commands", place=measuring_place(step))
-            command = self._asker.ask(question, lambda heard, command: command if command in _MOVEMENTS else None)
+            command = self._asker.ask(question, lambda heard, command: _MOVEMENTS.get(command or ""))
             place = stage.say.removesuffix("Steady or moved?").strip()
             self._book.write("answered", step=step.name, answer=f"{place} {command}", outcome=command, store=None)
             self._bench.is_now(self._bench.now.after(stage))

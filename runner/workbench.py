@@ -10,7 +10,7 @@ from runner.asking import Asker, Place, Question, question_of
 from runner.line import Line
 from runner.logbook import Logbook
 
-_REPLY_WORDS = {"set": ("set", "yes"), "clear": ("clear",)}
+_REPLY_WORDS = {"set": ("set", "yes"), "clear": ("clear", "yes")}
 CANNOT = "cannot"
 
 

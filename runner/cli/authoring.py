@@ -68,7 +68,6 @@ def hear_command(files: tuple[Path, ...], expect: str, model: Path | None, as_js
 def say_command(text: str, save: Path | None, voice: str, device: str | None) -> None:
     """Speak TEXT, to hear how a sentence sounds."""
     from speech.pyttsx3_voice import Synthesiser
-
     from speech.sound import write_wav
 
     with Synthesiser(voice=voice) as synthesiser:

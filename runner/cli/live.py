@@ -1,0 +1,108 @@
+"""`leadsman run`, `resume` and `devices`: with a person."""
+
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.table import Table
+
+from runner.cli.shared import PROBLEMS, journal_option, model_option, plainly, site_from, site_options, stderr
+
+_device_options = (
+    click.option("--typed", is_flag=True, help="Keyboard and screen instead of microphone and loudspeaker."),
+    click.option("--device", help="Microphone and loudspeaker, by number or part of the name; see `leadsman devices`."),
+    click.option("--loudspeaker", help="Another device to speak through than to hear with."),
+    click.option("--button", is_flag=True, help="One key or foot switch: short yes, long no, held to talk."),
+    click.option("--voice", default="en-us", show_default=True, help="Voice of the tool."),
+    click.option("--rate-wpm", type=click.IntRange(90, 240), default=165, show_default=True, help="Words a minute."),
+)
+
+
+def device_options(command: Any) -> Any:
+    """What both run and resume speak and listen with."""
+    for option in reversed(_device_options):
+        command = option(command)
+    return command
+
+
+@click.command("run")
+@click.argument("flow")
+@device_options
+@site_options
+@journal_option
+@model_option
+@plainly
+def run_command(flow: str, journal: Path | None, model: Path | None, **wish: Any) -> None:
+    """Run FLOW with a technician: speaks each step, hears each reading, ends in a finding."""
+    from runner.jobs import journal_path, load_job
+    from runner.live import run_new
+
+    job = load_job(flow, machine=wish["machine"], meter=wish["meter"], site=site_from(wish))
+    path = journal or journal_path()
+    state = run_new(job, _devices(wish, model), journal=path, machine=wish["machine"], meter=wish["meter"])
+    _ended(state)
+
+
+@click.command("resume")
+@click.argument("session", required=False)
+@device_options
+@journal_option
+@model_option
+@plainly
+def resume_command(session: str | None, journal: Path | None, model: Path | None, **wish: Any) -> None:
+    """Take up SESSION (or the last one not finished) where it stood; a found fault goes on with the proof of its repair."""
+    from runner.jobs import journal_path
+    from runner.live import resume
+    from runner.records import journal_of, last_unfinished
+
+    path, name = (
+        journal_of(session, journal=journal)
+        if session
+        else (journal or journal_path(), last_unfinished(journal=journal))
+    )
+    _ended(resume(name, _devices(wish, model), journal=path))
+
+
+def _devices(wish: dict[str, Any], model: Path | None) -> Any:
+    from runner.live import Devices
+
+    return Devices(
+        typed=wish["typed"],
+        microphone=wish["device"],
+        loudspeaker=wish["loudspeaker"] or wish["device"],
+        button=wish["button"],
+        model=model,
+        voice=wish["voice"],
+        rate_wpm=wish["rate_wpm"],
+    )
+
+
+def _ended(state: Any) -> None:
+    console = stderr()
+    console.print(f"Session {state.session}: {state.status}.")
+    if state.finding:
+        console.print(f"{state.finding['say']} {state.finding['do']}")
+    for doubt in state.doubts:
+        console.print(f"[yellow]Doubtful:[/] {doubt}")
+    console.print(f"[dim]leadsman report {state.session} writes the page; leadsman resume {state.session} goes on.[/]")
+    raise SystemExit(PROBLEMS if state.status == "stopped" else 0)
+
+
+@click.command("devices")
+@plainly
+def devices_command() -> None:
+    """Microphones and loudspeakers of this machine."""
+    from speech.sound_devices import list_devices
+
+    table = Table("number", "name", "microphone", "loudspeaker", "rate (Hz)")
+    found = list_devices()
+    for each in found:
+        table.add_row(
+            str(each.number),
+            each.name,
+            "yes" if each.microphone else "",
+            "yes" if each.loudspeaker else "",
+            f"{each.rate_hz:g}",
+        )
+    stderr().print(table if found else "No sound device. `leadsman run FLOW --typed` works without one.")
+    raise SystemExit(0 if found else PROBLEMS)

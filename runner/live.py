@@ -1,0 +1,119 @@
+"""A session with a person: devices opened, the keyboard behind them, and a session taken up again where it was."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from speech.typed import PrintedVoice, TypedEars
+
+from flows.site import Site
+from runner.dialogue import Conversation
+from runner.job import Job
+from runner.jobs import load_job, opening
+from runner.journal import Journal, JournalError
+from runner.line import Line
+from runner.logbook import Logbook
+from runner.session import State
+from speech.ports import Ears, Voice
+
+
+@dataclass(frozen=True)
+class Devices:
+    """What the session speaks and listens with."""
+
+    typed: bool = False
+    microphone: str | None = None  # number or part of the name; None is the system's own choice
+    loudspeaker: str | None = None
+    button: bool = False
+    model: Path | None = None
+    voice: str = "en-us"
+    rate_wpm: int = 165
+
+
+def keyboard() -> tuple[Ears, Voice]:
+    """The way that works without any sound: sentences printed, answers typed."""
+    return TypedEars(), PrintedVoice()
+
+
+def open_devices(devices: Devices) -> tuple[Ears, Voice]:
+    """Ears and voice as asked for. Raises SpeechError with what to do when there is no such device."""
+    if devices.typed:
+        return keyboard()
+    from speech.button import ButtonEars
+    from speech.sound_devices import Microphone, PlayingVoice
+    from speech.vosk_ears import VoskEars
+
+    from speech.pyttsx3_voice import Synthesiser
+    from speech.recogniser import Recogniser
+
+    ears: Ears = VoskEars(Recogniser(model=devices.model), Microphone(devices.microphone))
+    voice = PlayingVoice(Synthesiser(devices.voice, devices.rate_wpm), device=devices.loudspeaker)
+    return (ButtonEars(ears) if devices.button else ears), voice
+
+
+def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: str) -> State:
+    """A new session, to its end."""
+    ears, voice = open_devices(devices)
+    with Journal.open(journal) as store:
+        assert store.session is not None
+        logbook = Logbook(store)
+        facts = opening(job, session=store.session, machine=machine, meter=meter, training_voices=_training(ears))
+        return _converse(job, ears, voice, logbook, opened=facts, typed=devices.typed)
+
+
+def resume(session: str, devices: Devices, *, journal: Path) -> State:
+    """Take a session up where its journal stands; one whose fault is found goes on with the proof of the repair."""
+    with Journal.read(journal) as found:
+        events = found.events(session)
+    opened = events[0]
+    site = Site(**opened["site"])
+    job = load_job(opened["flow"], machine=opened["machine_file"], meter=opened["meter_file"], site=site)
+    ears, voice = open_devices(devices)
+    with Journal.open(journal, session=session) as store:
+        logbook = Logbook(store, events=events)
+        return _converse(job, ears, voice, logbook, opened=None, typed=devices.typed, before=opened)
+
+
+def _converse(
+    job: Job,
+    ears: Ears,
+    voice: Voice,
+    logbook: Logbook,
+    *,
+    opened: Mapping[str, Any] | None,
+    typed: bool,
+    before: Mapping[str, Any] | None = None,
+) -> State:
+    line = Line(ears, voice, logbook, fallback=None if typed else keyboard)
+    try:
+        if opened is not None:
+            logbook.write("opened", **opened)
+        elif before is not None:
+            _take_up(job, logbook, before)
+        conversation = Conversation(job, line=line, logbook=logbook)
+        finding = logbook.state.finding
+        if opened is None and finding is not None and finding["status"] == "found":
+            conversation.prove()
+        else:
+            conversation.run()
+    except JournalError as error:
+        # The hands are busy: what cannot be written down must be heard, not only printed.
+        voice.say(f"The journal cannot be written. The test stops here. {error}")
+        raise
+    finally:
+        line.close()
+    return logbook.state
+
+
+def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:
+    """Record that the session goes on, and doubt it when the flow or the sheet is no longer what it began with."""
+    logbook.write("resumed", step=logbook.state.step)
+    now = opening(job, session=before["session"], machine=before["machine_file"], meter=before["meter_file"])
+    for what in ("flow", "sheet"):
+        if before.get(f"{what}_hash") != now[f"{what}_hash"]:
+            logbook.write("doubt", why=f"the {what} file has changed since the session began")
+
+
+def _training(ears: Ears) -> str:
+    return str(getattr(ears, "training_voices", ""))

@@ -1,0 +1,60 @@
+"""What a reviewer should look at first, each with the check it belongs to. Pure."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from runner.report.figures import percent
+from runner.report.story import Story, Visit
+
+POORLY_HEARD = 0.6  # a confidence below this is worth a second look; it never decides anything
+MANY_CALLS = 2
+
+
+@dataclass(frozen=True)
+class Flag:
+    """One thing to look at; anchor "" when it belongs to no check."""
+
+    text: str
+    anchor: str = ""
+    title: str = ""
+
+
+def flags(story: Story) -> list[Flag]:
+    """The gravest first: what is not put right, then doubts, then how readings came about, then trouble."""
+    found: list[Flag] = []
+    closed = story.closed or {}
+    found.extend(Flag(f"Not put right: {item}") for item in closed.get("put_right", ()))
+    doubts = [str(event.get("why", "")) for event in story.doubts]
+    doubts += [str(each) for each in closed.get("doubtful", ()) if each not in doubts]
+    found.extend(Flag(f"Doubtful: {doubt}") for doubt in doubts)
+    if story.stopped is not None:
+        found.append(Flag(f"Stopped: {story.stopped.get('why', 'no reason given')}"))
+    for visit in story.visits:
+        found.extend(Flag(text, visit.anchor, visit.title) for text in _of_visit(visit))
+    found.extend(Flag(words) for event, words in story.troubles if event.get("type") == "device_lost" or _clock(words))
+    return found
+
+
+def _clock(words: str) -> bool:
+    return "clock" in words
+
+
+def _of_visit(visit: Visit) -> Iterator[str]:
+    measured, judged = visit.measured or {}, visit.judged or {}
+    if visit.undone:
+        yield "gone back on, so its reading was not used"
+    if judged.get("outcome") == "doubtful":
+        yield "inside this meter's guard band: not decided by this reading"
+    elif judged.get("near_limit"):
+        yield "near a limit"
+    if measured.get("confirmed") == "none":
+        yield "the calls did not agree"
+    if visit.corrected:
+        yield "corrected by the technician"
+    attempts = measured.get("attempts")
+    if isinstance(attempts, int) and attempts > MANY_CALLS:
+        yield f"called {attempts} times"
+    accepted = [event for event in visit.heard if event.get("words") == measured.get("words")]
+    confidence = accepted[-1].get("confidence") if accepted else None
+    if isinstance(confidence, int | float) and confidence < POORLY_HEARD:
+        yield f"heard poorly ({percent(confidence)})"

@@ -1,0 +1,319 @@
+"""Turns the story into the page: everything the template needs, as plain values."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+
+from runner.report import figures
+from runner.report.flags import flags
+from runner.report.gauges import Gauge, Shown, draw
+from runner.report.story import OUTCOME_WORDS, Event, Story, Visit, tell, title_of
+
+CONFIRMED = {
+    "implicit": "read back, no objection",
+    "called_twice": "called twice, both calls agree",
+    "yes": "read back, answered yes",
+    "typed": "typed",
+    "none": "not confirmed: the calls did not agree",
+}
+# One shape a status, as on the gauges: a ring is open, a disc is settled, a diamond is undecided, a square ends early.
+STATUS_SHAPES = {
+    "found, not proved": "ring",
+    "proved": "disc",
+    "not found today": "diamond",
+    "cannot decide": "diamond",
+    "stopped": "square",
+    "not finished": "square",
+}
+STATUS_MEANS = {
+    "found, not proved": "The fault is named. The repair is not proved until the checks below have been run again and pass.",
+    "proved": "The repair was made and the checks that prove it were run again and passed.",
+    "not found today": "No fault showed while it was tested. What was proved good is below, and what was not.",
+    "cannot decide": "The readings lie where this meter cannot tell good from bad.",
+    "stopped": "The session was stopped before it came to an end.",
+    "not finished": "The session has no end yet. Resume it to go on where it stands.",
+}
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=PackageLoader("runner", "templates"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        keep_trailing_newline=True,
+    )
+    environment.filters |= {
+        "clock": figures.clock,
+        "day": figures.day,
+        "lasting": figures.lasting,
+        "percent": figures.percent,
+        "title": title_of,
+    }
+    return environment
+
+
+def render(events: Iterable[Event]) -> str:
+    """One session's events as one self-contained page."""
+    story = tell(events)
+    return _environment().get_template("report.html").render(view(story))
+
+
+def view(story: Story) -> dict[str, Any]:
+    """All values of the page."""
+    status = story.status
+    sections = [_section("Checks", "", story, "job")]
+    if any(visit.phase == "proof" for visit in story.visits):
+        sections.append(_section("Proof of the repair", "The same checks once more, after the repair.", story, "proof"))
+    return {
+        "title": str(story.opened.get("title") or title_of(str(story.opened.get("flow", "session")))),
+        "session": str(story.opened.get("session") or story.first.get("session", "")),
+        "status": status,
+        "status_shape": STATUS_SHAPES.get(status, "square"),
+        "status_means": STATUS_MEANS.get(status, ""),
+        "simulated": _simulated(story.opened),
+        "found": story.found,
+        "proof_steps": _proof_steps(story),
+        "flags": flags(story),
+        "facts": _facts(story),
+        "sections": sections,
+        "pairs": _pairs(story),
+        "cautions": story.cautions,
+        "restored": [event for event in story.restored if event.get("text")],
+        "unreachable": story.unreachable,
+        "memos": story.memos,
+        "troubles": [(event, words) for event, words in story.troubles],
+        "talk": story.talk,
+        "seal": {"events": story.count, "hash": str(story.last.get("hash", ""))},
+        "code_version": str(story.opened.get("code_version", "")),
+    }
+
+
+def _section(title: str, note: str, story: Story, phase: str) -> dict[str, Any]:
+    return {"title": title, "note": note, "checks": [_check(visit) for visit in story.visits if visit.phase == phase]}
+
+
+def _check(visit: Visit) -> dict[str, Any]:
+    measured, judged = visit.measured or {}, visit.judged or {}
+    branched = visit.branched or {}
+    outcome = str(judged.get("outcome") or visit.outcome)
+    return {
+        "anchor": visit.anchor,
+        "number": visit.number,
+        "title": visit.title,
+        "is_reading": bool(measured),
+        "at": visit.started.get("at_utc"),
+        "took_s": visit.took_s,
+        "asked": [str(event.get("text", "")) for event in visit.asked if event.get("text")],
+        "value": _value(measured, judged),
+        "outcome": outcome,
+        "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "open",
+        "allowed": _allowed(judged),
+        "guard": figures.figure(judged["guard"], str(judged.get("unit", ""))) if judged.get("guard") else "",
+        "because": str(judged.get("because") or ""),
+        "gauge": _gauge(measured, judged),
+        "heard": [_heard(event) for event in visit.heard],
+        "missed": len(visit.unheard),
+        "read_back": [str(event.get("text", "")) for event in visit.read_back],
+        "answers": [str(event.get("answer", "")) for event in visit.answered],
+        "confirmed": CONFIRMED.get(str(measured.get("confirmed")), str(measured.get("confirmed", ""))),
+        "attempts": measured.get("attempts"),
+        "places": [
+            (colour, title_of(str(measured[key]).replace(".", ", ")))
+            for colour, key in (("red", "place_red"), ("black", "place_black"))
+            if measured.get(key)
+        ],
+        "to": title_of(str(branched["to"])) if branched.get("to") else "",
+        "auto": bool(branched.get("auto")) or (bool(branched) and not visit.asked),
+        "corrected": visit.corrected,
+        "undone": visit.undone,
+        "notes": [words for _event, words in visit.notes],
+    }
+
+
+def _value(measured: Event, judged: Event) -> str:
+    if not measured:
+        return ""
+    if measured.get("over_range"):
+        return "OL"
+    unit, decimals = str(measured.get("unit", "")), measured.get("decimals")
+    low = figures.figure(measured.get("value"), unit, decimals=decimals)
+    if measured.get("high") is None:
+        return low
+    return f"{low} to {figures.figure(measured['high'], unit, decimals=decimals)}"
+
+
+def _allowed(judged: Event) -> str:
+    """The window in words, one digit finer than most meters show."""
+    low, high, unit = judged.get("low"), judged.get("high"), str(judged.get("unit", ""))
+    ends = [each for each in (low, high) if isinstance(each, int | float)]
+    if not ends:
+        return ""
+    shown, factor = figures.scale_for(max(map(abs, ends)), unit)
+    sign = figures.symbol(shown)
+    texts = [figures.number(each * factor, _limit_decimals(each * factor)) for each in ends]
+    if len(ends) == 2:
+        return f"{texts[0]} to {texts[1]}{figures.THIN}{sign}"
+    return f"{'at least' if low is not None else 'at most'} {texts[0]}{figures.THIN}{sign}"
+
+
+def _limit_decimals(value: float) -> int:
+    enough = 3 if abs(value) < 10 else 2 if abs(value) < 100 else 1
+    return min(enough, figures.decimals_in(value))
+
+
+def _gauge(measured: Event, judged: Event) -> Gauge | None:
+    value = measured.get("value")
+    if not measured or (value is None and not measured.get("over_range")):
+        return None
+    return draw(
+        Shown(
+            value=value,
+            value_high=measured.get("high"),
+            over_range=bool(measured.get("over_range")),
+            low=judged.get("low"),
+            high=judged.get("high"),
+            guard=float(judged.get("guard") or 0.0),
+            unit=str(judged.get("unit") or measured.get("unit", "")),
+            outcome=str(judged.get("outcome", "")),
+        )
+    )
+
+
+def _heard(event: Event) -> dict[str, Any]:
+    others = []
+    for each in event.get("alternatives") or ():
+        words, confidence = (each.get("words"), each.get("confidence")) if isinstance(each, Mapping) else (*each, None)[:2]
+        if words and words != event.get("words"):
+            others.append((str(words), confidence))
+    return {
+        "at": event.get("at_utc"),
+        "words": str(event.get("words", "")),
+        "confidence": event.get("confidence"),
+        "others": others,
+        "level_dbfs": event.get("level_dbfs"),
+        "source": str(event.get("source", "voice")),
+    }
+
+
+def _proof_steps(story: Story) -> list[dict[str, str]]:
+    """The checks that prove the repair, and how each went when it was run."""
+    ran: Mapping[str, Any] = dict((story.proof or {}).get("steps") or {}) if _is_map(story.proof) else {}
+    lines = []
+    for step in (story.found or {}).get("proof", ()):
+        outcome = str(ran.get(step, ""))
+        visit = story.of_step(str(step), "proof") or story.of_step(str(step), "job")
+        words = f"run again: {OUTCOME_WORDS.get(outcome, outcome)}" if outcome else "not run yet"
+        lines.append({"title": title_of(str(step)), "went": words, "anchor": visit.anchor if visit else ""})
+    return lines
+
+
+def _is_map(proof: Event | None) -> bool:
+    return isinstance((proof or {}).get("steps"), Mapping)
+
+
+def _pairs(story: Story) -> list[dict[str, str]]:
+    """Readings before and after the repair, of each step that was done in both."""
+    pairs = []
+    for after in (visit for visit in story.visits if visit.phase == "proof" and visit.measured):
+        before = story.of_step(after.step, "job")
+        if before is None or before.measured is None:
+            continue
+        one, two = _check(before), _check(after)
+        pairs.append(
+            {
+                "title": after.title,
+                "before": one["value"],
+                "before_outcome": one["outcome_words"],
+                "after": two["value"],
+                "after_outcome": two["outcome_words"],
+                "allowed": two["allowed"],
+            }
+        )
+    return pairs
+
+
+# --- what was tested, where and by whom -------------------------------------------------------------------------------
+
+
+def _named(thing: Any) -> str:
+    if isinstance(thing, Mapping):
+        return str(thing.get("title") or thing.get("name") or "")
+    return str(thing or "")
+
+
+def _joined(things: Any) -> str:
+    return ", ".join(map(str, things)) if isinstance(things, Sequence) and not isinstance(things, str) else str(things)
+
+
+def _facts(story: Story) -> list[tuple[str, str]]:
+    opened = story.opened
+    facts = [
+        ("Machine", _named(opened.get("machine"))),
+        ("Meter", _named(opened.get("meter"))),
+        ("Place", _place(opened.get("site"))),
+        ("Outside pressure", _outside(opened.get("outside"))),
+        *((title_of(step), answer) for step, answer in _answers(story)),
+        ("Opened", figures.day(story.first.get("at_utc"))),
+        ("Took", _took(story)),
+    ]
+    return [(name, text) for name, text in facts if text]
+
+
+def _answers(story: Story) -> list[tuple[str, str]]:
+    """What the technician told about the job; answers that are only fine, set or done stay with their step."""
+    told: dict[str, str] = {}
+    for visit in story.visits:
+        for event in visit.answered:
+            answer = str(event.get("answer", ""))
+            if event.get("store") and visit.phase == "job" and not visit.undone:
+                told[str(event["store"])] = answer.replace("_", " ")
+    return list(told.items())
+
+
+def _place(site: Any) -> str:
+    if not isinstance(site, Mapping):
+        return str(site or "")
+    parts = []
+    if site.get("altitude_m") is not None:
+        parts.append(f"{figures.number(site['altitude_m'], 0)} m above the sea")
+    if site.get("outdoor_c") is not None:
+        parts.append(f"{figures.number(site['outdoor_c'], 0)} °C outdoors")
+    if site.get("qnh_hpa") is not None:
+        parts.append(f"weather report {figures.number(site['qnh_hpa'], 0)} hPa")
+    return ", ".join(parts)
+
+
+def _outside(outside: Any) -> str:
+    if not isinstance(outside, Mapping) or outside.get("low") is None or outside.get("high") is None:
+        return ""
+    text = f"{figures.number(outside['low'], 1)} to {figures.number(outside['high'], 1)} kPa"
+    return f"{text}. {outside['because']}" if outside.get("because") else text
+
+
+def _took(story: Story) -> str:
+    first, last = figures.moment(story.first.get("at_utc")), figures.moment(story.last.get("at_utc"))
+    return figures.lasting(max(0.0, (last - first).total_seconds())) if first and last else ""
+
+
+def _simulated(opened: Event) -> list[str]:
+    """Sentences about what was not real, for a rehearsal; the recogniser's training voices for any session."""
+    told = []
+    simulated = opened.get("simulated") or opened.get("technician")
+    if simulated:
+        told.append("Rehearsal: simulated technician and engine. No real engine was measured.")
+        if isinstance(simulated, Mapping):
+            if simulated.get("fault"):
+                hidden = str(simulated["fault"])
+                told.append("No fault was hidden." if hidden == "none" else f"The hidden fault: {title_of(hidden).lower()}.")
+            if simulated.get("voice"):
+                noise = simulated.get("noise_db")
+                heard = f" in engine noise {figures.number(noise, 0)} dB below it" if noise is not None else ""
+                told.append(f"The call-outs were spoken by the synthetic voice {simulated['voice']}{heard}, and heard as sound.")
+    if opened.get("training_voices"):
+        told.append(f"The recogniser was trained on these voices: {_joined(opened['training_voices']).rstrip('.')}.")
+    return told
