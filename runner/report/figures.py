@@ -1,5 +1,6 @@
 """Numbers on the page: in the unit a person would use, with a real minus sign and as many digits as were called."""
 
+from collections.abc import Iterable
 from datetime import datetime
 from typing import Any
 
@@ -67,16 +68,26 @@ def _log10(factor: float) -> int:
     return {1e3: 3, 1e-3: -3, 1e-6: -6}.get(factor, 0)
 
 
-def figure(value: Any, unit: str, *, decimals: int | None = None) -> str:
-    """A value with its unit, in the unit a person would use.
+def figure(value: Any, unit: str, *, decimals: int | None = None, scale: tuple[str, float] | None = None) -> str:
+    """A value with its unit, in the unit a person would use or the one given.
 
     >>> figure(0.031, "V"), figure(2252, "ohm"), figure(4.9, "V", decimals=2)
     ('31\u202fmV', '2.252\u202fkΩ', '4.90\u202fV')
     """
     if not isinstance(value, int | float):
         return "none"
-    shown, factor = scale_for(value, unit)
+    shown, factor = scale or scale_for(value, unit)
     return f"{number(value * factor, decimals_shown(value, decimals, factor))}{THIN}{symbol(shown)}"
+
+
+def common_scale(numbers: Iterable[Any], unit: str) -> tuple[str, float] | None:
+    """One unit for a reading and its limits where small ones get small units; None where each keeps its own.
+
+    >>> common_scale((-0.02, 3.97, None), "V"), common_scale((0.031, 0.05), "V"), common_scale((0.2, 1e6), "ohm")
+    (('V', 1.0), ('mV', 1000.0), None)
+    """
+    sizes = [abs(each) for each in numbers if isinstance(each, int | float)]
+    return scale_for(max(sizes, default=1.0), unit) if unit in SMALLER else None
 
 
 def percent(share: Any) -> str:

@@ -30,7 +30,8 @@ def flags(story: Story) -> list[Flag]:
     if story.stopped is not None:
         found.append(Flag(f"Stopped: {story.stopped.get('why', 'no reason given')}"))
     for visit in story.visits:
-        found.extend(Flag(text, visit.anchor, visit.title) for text in _of_visit(visit))
+        if texts := list(_of_visit(visit)):
+            found.append(Flag("; ".join(texts), visit.anchor, visit.title))
     found.extend(Flag(words) for event, words in story.troubles if event.get("type") == "device_lost" or _clock(words))
     return found
 

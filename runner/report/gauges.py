@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from runner.report.figures import decimals_in, figure, number, scale_for, symbol
 
-WIDTH, LEFT, RIGHT = 340.0, 20.0, 320.0
+LEFT, RIGHT = 14.0, 308.0  # of a drawing 340 wide; the unit stands at the right end
 STUB = 30.0  # room at an end for a reading that lies beyond the axis
 SHAPES = {
     "in": "disc",
@@ -167,7 +167,8 @@ def _ticks(scale: Scale, factor: float) -> tuple[tuple[Mark, ...], tuple[float, 
 def _limits(shown: Shown, scale: Scale, factor: float) -> tuple[Mark, ...]:
     """Limits written above the bar, pushed apart where they stand close."""
     ends = [(each, scale.x(each)) for each in (shown.low, shown.high) if each is not None]
-    digits = max(0, min(4, 2 - math.floor(math.log10(max((scale.end - scale.start) * factor, 1e-9)))))
+    fine = max(0, min(4, 2 - math.floor(math.log10(max((scale.end - scale.start) * factor, 1e-9)))))
+    digits = max((decimals_in(value * factor, most=fine) for value, _x in ends), default=0)
     close = len(ends) == 2 and ends[1][1] - ends[0][1] < 50
     marks = []
     for index, (value, x) in enumerate(ends):
@@ -189,7 +190,9 @@ def _doubtful(shown: Shown, scale: Scale) -> tuple[Stretch, ...]:
     if shown.guard <= 0:
         return ()
     ends = [
-        (scale.x(each - shown.guard), scale.x(each + shown.guard)) for each in (shown.low, shown.high) if each is not None
+        (scale.x(each - shown.guard), scale.x(each + shown.guard))
+        for each in (shown.low, shown.high)
+        if each is not None
     ]
     if len(ends) == 2 and ends[0][1] >= ends[1][0]:
         ends = [(ends[0][0], ends[1][1])]

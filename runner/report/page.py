@@ -9,7 +9,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from runner.report import figures
 from runner.report.flags import flags
 from runner.report.gauges import Gauge, Shown, draw
-from runner.report.story import OUTCOME_WORDS, Event, Story, Visit, tell, title_of
+from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, tell, title_of
 
 CONFIRMED = {
     "implicit": "read back, no objection",
@@ -80,6 +80,7 @@ def view(story: Story) -> dict[str, Any]:
         "proof_steps": _proof_steps(story),
         "flags": flags(story),
         "facts": _facts(story),
+        "readings": [check for section in sections for check in section["checks"] if check["is_reading"]],
         "sections": sections,
         "pairs": _pairs(story),
         "cautions": story.cautions,
@@ -116,7 +117,7 @@ def _check(visit: Visit) -> dict[str, Any]:
         "guard": figures.figure(judged["guard"], str(judged.get("unit", ""))) if judged.get("guard") else "",
         "because": str(judged.get("because") or ""),
         "gauge": _gauge(measured, judged),
-        "heard": [_heard(event) for event in visit.heard],
+        "heard": [_heard(event) for event in visit.heard if _tells(event)],
         "missed": len(visit.unheard),
         "read_back": [str(event.get("text", "")) for event in visit.read_back],
         "answers": [str(event.get("answer", "")) for event in visit.answered],
@@ -141,10 +142,18 @@ def _value(measured: Event, judged: Event) -> str:
     if measured.get("over_range"):
         return "OL"
     unit, decimals = str(measured.get("unit", "")), measured.get("decimals")
-    low = figures.figure(measured.get("value"), unit, decimals=decimals)
+    scale = _scale(measured, judged)
+    low = figures.figure(measured.get("value"), unit, decimals=decimals, scale=scale)
     if measured.get("high") is None:
         return low
-    return f"{low} to {figures.figure(measured['high'], unit, decimals=decimals)}"
+    high = figures.figure(measured["high"], unit, decimals=decimals, scale=scale)
+    return f"{low.partition(figures.THIN)[0] if scale else low} to {high}"
+
+
+def _scale(measured: Event, judged: Event) -> tuple[str, float] | None:
+    """One unit for the reading and its limits, so that they can be compared at a glance."""
+    numbers = (measured.get("value"), measured.get("high"), judged.get("low"), judged.get("high"))
+    return figures.common_scale(numbers, str(measured.get("unit", "")))
 
 
 def _allowed(judged: Event) -> str:
@@ -184,10 +193,17 @@ def _gauge(measured: Event, judged: Event) -> Gauge | None:
     )
 
 
+def _tells(event: Event) -> bool:
+    """Whether a word belongs beside a reading: "set" and "go ahead" are in the transcript."""
+    return event.get("listening") not in ("commands", "yes_no") or str(event.get("words", "")).startswith(OBJECTIONS)
+
+
 def _heard(event: Event) -> dict[str, Any]:
     others = []
     for each in event.get("alternatives") or ():
-        words, confidence = (each.get("words"), each.get("confidence")) if isinstance(each, Mapping) else (*each, None)[:2]
+        words, confidence = (
+            (each.get("words"), each.get("confidence")) if isinstance(each, Mapping) else (*each, None)[:2]
+        )
         if words and words != event.get("words"):
             others.append((str(words), confidence))
     return {
@@ -259,7 +275,7 @@ def _facts(story: Story) -> list[tuple[str, str]]:
         ("Outside pressure", _outside(opened.get("outside"))),
         *((title_of(step), answer) for step, answer in _answers(story)),
         ("Opened", figures.day(story.first.get("at_utc"))),
-        ("Took", _took(story)),
+        ("Took", figures.lasting(story.worked_s) if story.worked_s else ""),
     ]
     return [(name, text) for name, text in facts if text]
 
@@ -295,11 +311,6 @@ def _outside(outside: Any) -> str:
     return f"{text}. {outside['because']}" if outside.get("because") else text
 
 
-def _took(story: Story) -> str:
-    first, last = figures.moment(story.first.get("at_utc")), figures.moment(story.last.get("at_utc"))
-    return figures.lasting(max(0.0, (last - first).total_seconds())) if first and last else ""
-
-
 def _simulated(opened: Event) -> list[str]:
     """Sentences about what was not real, for a rehearsal; the recogniser's training voices for any session."""
     told = []
@@ -309,11 +320,15 @@ def _simulated(opened: Event) -> list[str]:
         if isinstance(simulated, Mapping):
             if simulated.get("fault"):
                 hidden = str(simulated["fault"])
-                told.append("No fault was hidden." if hidden == "none" else f"The hidden fault: {title_of(hidden).lower()}.")
+                told.append(
+                    "No fault was hidden." if hidden == "none" else f"The hidden fault: {title_of(hidden).lower()}."
+                )
             if simulated.get("voice"):
                 noise = simulated.get("noise_db")
                 heard = f" in engine noise {figures.number(noise, 0)} dB below it" if noise is not None else ""
-                told.append(f"The call-outs were spoken by the synthetic voice {simulated['voice']}{heard}, and heard as sound.")
+                told.append(
+                    f"The call-outs were spoken by the synthetic voice {simulated['voice']}{heard}, and heard as sound."
+                )
     if opened.get("training_voices"):
         told.append(f"The recogniser was trained on these voices: {_joined(opened['training_voices']).rstrip('.')}.")
     return told

@@ -4,6 +4,8 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from runner.report.figures import moment
+
 Event = Mapping[str, Any]
 
 OUTCOME_WORDS = {
@@ -91,6 +93,7 @@ class Story:
     first: Event = field(default_factory=dict)
     last: Event = field(default_factory=dict)
     count: int = 0
+    worked_s: float = 0.0  # first event to last, without the time it lay closed
     proving: bool = False
     open_visit: Visit | None = None
 
@@ -122,6 +125,8 @@ def tell(events: Iterable[Event]) -> Story:
     story = Story()
     for event in events:
         story.first = story.first or event
+        if event.get("type") != "resumed":  # a pause counts as work, a session laid aside does not
+            story.worked_s += _seconds_between(story.last, event)
         story.last, story.count = event, story.count + 1
         if event.get("clock_back_s"):
             story.troubles.append((event, f"This computer's clock was set back by {event['clock_back_s']} s."))
@@ -129,6 +134,11 @@ def tell(events: Iterable[Event]) -> Story:
         if take is not None:
             take(story, event)
     return story
+
+
+def _seconds_between(one: Event, other: Event) -> float:
+    start, end = moment(one.get("at_utc")), moment(other.get("at_utc"))
+    return max(0.0, (end - start).total_seconds()) if start and end else 0.0
 
 
 def _opened(story: Story, event: Event) -> None:
@@ -307,6 +317,8 @@ _TAKES: Mapping[str, Callable[[Story, Event], None]] = {
     "closed": _closed,
     "resumed": _resumed,
     "paused": _trouble(lambda event: "Paused."),
-    "device_lost": _trouble(lambda event: f"Lost the {event.get('device', 'device')}: {event.get('reason', 'no reason given')}."),
+    "device_lost": _trouble(
+        lambda event: f"Lost the {event.get('device', 'device')}: {event.get('reason', 'no reason given')}."
+    ),
     "device_back": _trouble(lambda event: f"The {event.get('device', 'device')} is back."),
 }
