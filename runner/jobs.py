@@ -10,6 +10,7 @@ from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet
 from runner.job import Job
+from speech.graph import MODEL
 
 
 def home() -> Path:
@@ -63,3 +64,11 @@ def opening(job: Job, *, session: str, machine: str, meter: str, **more: Any) ->
         "code_version": code_version(),
         **more,
     }
+
+
+def training_voices(model: Path | None) -> str:
+    """Which voices the recogniser learned from, for the report: a rehearsal with one of those proves less."""
+    told = (model or MODEL) / "trained_on.txt"
+    if told.is_file():
+        return told.read_text(encoding="utf-8").strip()
+    return f"voices that {model or MODEL} does not name"

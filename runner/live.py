@@ -5,17 +5,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from speech.typed import PrintedVoice, TypedEars
-
 from flows.site import Site
 from runner.dialogue import Conversation
 from runner.job import Job
-from runner.jobs import load_job, opening
+from runner.jobs import load_job, opening, training_voices
 from runner.journal import Journal, JournalError
 from runner.line import Line
 from runner.logbook import Logbook
 from runner.session import State
-from speech.ports import Ears, Voice
+from speech.button import Button, TerminalButton
+from speech.ports import Ears, Listened, ListeningKind, Voice
+from speech.typed import PrintedVoice, TypedEars
 
 
 @dataclass(frozen=True)
@@ -40,16 +40,32 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     """Ears and voice as asked for. Raises SpeechError with what to do when there is no such device."""
     if devices.typed:
         return keyboard()
-    from speech.button import ButtonEars
-    from speech.sound_devices import Microphone, PlayingVoice
-    from speech.vosk_ears import VoskEars
-
+    from speech.playing_voice import PlayingVoice
     from speech.pyttsx3_voice import Synthesiser
     from speech.recogniser import Recogniser
+    from speech.sound_devices import Loudspeaker, MicrophoneSource
+    from speech.vosk_ears import VoskEars
 
-    ears: Ears = VoskEars(Recogniser(model=devices.model), Microphone(devices.microphone))
-    voice = PlayingVoice(Synthesiser(devices.voice, devices.rate_wpm), device=devices.loudspeaker)
-    return (ButtonEars(ears) if devices.button else ears), voice
+    button = Button() if devices.button else None
+    recogniser = Recogniser(model=devices.model, kinds=("commands", "reading"))
+    ears: Ears = VoskEars(recogniser, MicrophoneSource(devices.microphone), button=button)
+    voice = PlayingVoice(Loudspeaker(devices.loudspeaker), Synthesiser(devices.voice, devices.rate_wpm).start())
+    return (WithButton(ears, button) if button else ears), voice
+
+
+class WithButton:
+    """Ears with a key or foot switch beside them, let go of together."""
+
+    def __init__(self, ears: Ears, button: Button) -> None:
+        self._ears = ears
+        self._terminal = TerminalButton(button)
+
+    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
+        return self._ears.listen(kind, timeout_s=timeout_s)
+
+    def close(self) -> None:
+        self._terminal.close()
+        self._ears.close()
 
 
 def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: str) -> State:
@@ -58,7 +74,9 @@ def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: s
     with Journal.open(journal) as store:
         assert store.session is not None
         logbook = Logbook(store)
-        facts = opening(job, session=store.session, machine=machine, meter=meter, training_voices=_training(ears))
+        facts = opening(
+            job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
+        )
         return _converse(job, ears, voice, logbook, opened=facts, typed=devices.typed)
 
 
@@ -113,7 +131,3 @@ def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:
     for what in ("flow", "sheet"):
         if before.get(f"{what}_hash") != now[f"{what}_hash"]:
             logbook.write("doubt", why=f"the {what} file has changed since the session began")
-
-
-def _training(ears: Ears) -> str:
-    return str(getattr(ears, "training_voices", ""))

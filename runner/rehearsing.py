@@ -7,18 +7,17 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from speech.recogniser import Recogniser
-
 from flows.circuits import CIRCUITS
 from runner.errors import RunError
 from runner.job import Job
-from runner.jobs import opening, rehearsal_path
+from runner.jobs import opening, rehearsal_path, training_voices
 from runner.journal import Journal, new_session_name
 from runner.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, rehearse
 from runner.report import render
 from runner.simulated import is_right
 from runner.technician import Habits
 from runner.transcript import Transcript
+from speech.recogniser import Recogniser
 
 
 @dataclass(frozen=True)
@@ -108,7 +107,7 @@ def _one(
         machine=wish.machine,
         meter=wish.meter,
         simulated=simulated,
-        training_voices=recogniser.training_voices,
+        training_voices=training_voices(recogniser.model),
     )
     started = time.monotonic()
     with Journal.open(path, session=session) as journal:

@@ -1,7 +1,6 @@
 """The simulated engine of a rehearsal or practice: a circuit with a hidden fault, and who is right about it."""
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -47,10 +46,18 @@ def drawn(seed: int) -> Draw:
     if seed == 0:
         return NOMINAL
     rng = np.random.default_rng([seed, 1])
-    shares = dict(
-        zip(("supply", "pressure", "thermistor", "weather", "suction", "battery"), rng.uniform(-1, 1, 6), strict=True)
+    supply, pressure, thermistor, weather, suction, battery = (
+        round(float(share), 3) for share in rng.uniform(-1, 1, 6)
     )
-    return replace(NOMINAL, severity=float(rng.uniform(1, 3)), **{k: round(float(v), 3) for k, v in shares.items()})
+    return Draw(
+        supply=supply,
+        pressure=pressure,
+        thermistor=thermistor,
+        weather=weather,
+        suction=suction,
+        battery=battery,
+        severity=float(rng.uniform(1, 3)),
+    )
 
 
 def notes_of(job: Job) -> dict[str, StepNotes]:

@@ -1,6 +1,7 @@
 """`leadsman check`, `hear` and `say`: for those who write flows and sentences, and for trying ears and voice."""
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 
 import click
@@ -42,20 +43,23 @@ def hear_command(files: tuple[Path, ...], expect: str, model: Path | None, as_js
     """What the tool hears in each WAV of FILES; exit 1 when it hears nothing in one, or one is no sound."""
     from speech.hearing import hear
     from speech.recogniser import Recogniser
-
     from speech.sound import read_wav
 
+    recogniser = Recogniser(model=model)
     failed = 0
-    with Recogniser(model=model) as recogniser:
-        for file in files:
-            try:
-                line = hear(read_wav(file), expect, recogniser=recogniser, file=str(file))
-            except SpeechError as error:
-                failed += 1
-                click.echo(f"leadsman: {error}", err=True)
-                continue
-            failed += line.text == ""
-            click.echo(json.dumps(line.as_dict()) if as_json else f"{line.file}: {line.sentence}")
+    for file in files:
+        try:
+            line = hear(read_wav(file), expect, recogniser=recogniser, file=str(file))
+        except SpeechError as error:
+            failed += 1
+            click.echo(f"leadsman: {error}", err=True)
+            continue
+        failed += line.text == ""
+        if as_json:
+            click.echo(json.dumps(asdict(line)))
+        else:
+            taken = f" = {line.value:g} {line.unit}" if line.value is not None else ""
+            click.echo(f"{line.file}: {line.text or '(nothing)'}{taken} [confidence {line.confidence:.2f}]")
     raise SystemExit(PROBLEMS if failed else 0)
 
 
@@ -70,12 +74,19 @@ def say_command(text: str, save: Path | None, voice: str, device: str | None) ->
     from speech.pyttsx3_voice import Synthesiser
     from speech.sound import write_wav
 
-    with Synthesiser(voice=voice) as synthesiser:
+    synthesiser = Synthesiser(voice=voice)
+    try:
         sound = synthesiser.synthesise(text)
+    finally:
+        synthesiser.close()
     if save:
         write_wav(save, sound)
         click.echo(f"{save}: {sound.duration_s:.2f} s", err=True)
         return
-    from speech.sound_devices import play
+    from speech.sound_devices import DeviceError, Loudspeaker
 
-    play(sound, device=device)
+    loudspeaker = Loudspeaker(device)
+    lost = loudspeaker.play(sound)
+    loudspeaker.close()
+    if lost:
+        raise DeviceError(f"the {lost.device} is gone: {lost.reason}")

@@ -92,17 +92,13 @@ def _ended(state: Any) -> None:
 @plainly
 def devices_command() -> None:
     """Microphones and loudspeakers of this machine."""
-    from speech.sound_devices import list_devices
+    from speech.sound_devices import devices
 
     table = Table("number", "name", "microphone", "loudspeaker", "rate (Hz)")
-    found = list_devices()
+    found = devices()
     for each in found:
-        table.add_row(
-            str(each.number),
-            each.name,
-            "yes" if each.microphone else "",
-            "yes" if each.loudspeaker else "",
-            f"{each.rate_hz:g}",
-        )
+        hears = "default" if each.is_default_input else "yes" if each.inputs else ""
+        speaks = "default" if each.is_default_output else "yes" if each.outputs else ""
+        table.add_row(str(each.number), each.name, hears, speaks, str(each.rate_hz))
     stderr().print(table if found else "No sound device. `leadsman run FLOW --typed` works without one.")
     raise SystemExit(0 if found else PROBLEMS)

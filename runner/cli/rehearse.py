@@ -35,11 +35,10 @@ def rehearse_command(
     **place: Any,
 ) -> None:
     """Walk FLOW by voice with a simulated technician at a simulated engine; exit 1 when a finding is wrong."""
-    from speech.recogniser import Recogniser
-
-    from runner.jobs import load_job
+    from runner.jobs import load_job, training_voices
     from runner.rehearsing import Wish, run_wish
     from runner.transcript import Transcript
+    from speech.recogniser import Recogniser
 
     job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))
     wish = Wish(
@@ -56,13 +55,14 @@ def rehearse_command(
     console = stderr()
     transcript = Transcript(console, quiet=fault == "all" or as_json)
     wrong = 0
-    with Recogniser(model=model) as recogniser:
-        for line in run_wish(wish, recogniser=recogniser, transcript=transcript):
-            wrong += not line["right"]
-            if as_json:
-                click.echo(json.dumps(line))
-            _summary(console, line)
-        console.print(f"[dim]The engine and the technician are simulated. {recogniser.training_voices}[/]")
+    for line in run_wish(wish, recogniser=Recogniser(model=model), transcript=transcript):
+        wrong += not line["right"]
+        if as_json:
+            click.echo(json.dumps(line))
+        _summary(console, line)
+    console.print(
+        f"[dim]Engine and technician are simulated. The reading model learned from {training_voices(model)}.[/]"
+    )
     if save:
         console.print(f"[dim]Sound, journal and report are in {save}.[/]")
     raise SystemExit(PROBLEMS if wrong else 0)
