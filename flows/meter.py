@@ -16,6 +16,8 @@ from flows.units import QUANTITIES, from_base, spoken_unit
 
 OVER = math.inf  # what shows() gives when the display reads "OL"
 METERS = Path(__file__).parent / "meters"
+# A display this near the top of a range may stand on the next one, so its error is taken from there.
+TOP_SHARE = 0.97
 
 
 class MeterError(FlowError, ValueError):
@@ -89,7 +91,7 @@ class Meter(BaseModel):
 
     def error(self, quantity: str, value: Any) -> Any:
         """Half-width a of the error at a value or array of values, base unit: percent of reading plus counts."""
-        resolution, percent, counts = self._at(quantity, value)
+        resolution, percent, counts = self._at(quantity, value, top=TOP_SHARE)
         return _like(value, np.abs(value) * percent / 100 + counts * resolution)
 
     def standard_uncertainty(self, quantity: str, value: Any, *, said_digit: Any = 0.0) -> Any:
@@ -97,7 +99,7 @@ class Meter(BaseModel):
 
         said_digit: the last digit the person said, where coarser than the display's ("four point nine").
         """
-        resolution, percent, counts = self._at(quantity, value)
+        resolution, percent, counts = self._at(quantity, value, top=TOP_SHARE)
         half_width = np.abs(value) * percent / 100 + counts * resolution
         digit = np.maximum(resolution, said_digit)
         return _like(value, np.sqrt(half_width**2 / 3 + digit**2 / 12))
@@ -137,10 +139,10 @@ class Meter(BaseModel):
         decimals = _decimals(chosen.resolution / factor)
         return Face(value=round(from_base(shown, unit, quantity), decimals), unit=unit, decimals=decimals)
 
-    def _at(self, quantity: str, value: Any) -> tuple[Any, Any, Any]:
+    def _at(self, quantity: str, value: Any, *, top: float = 1.0) -> tuple[Any, Any, Any]:
         self._must_measure(quantity)
         full_scale, resolution, percent, counts = self._columns[quantity]
-        index = np.minimum(np.searchsorted(full_scale, np.abs(value), side="left"), len(full_scale) - 1)
+        index = np.minimum(np.searchsorted(full_scale * top, np.abs(value), side="left"), len(full_scale) - 1)
         return resolution[index], percent[index], counts[index]
 
     def _must_measure(self, quantity: str) -> None:

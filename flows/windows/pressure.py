@@ -15,7 +15,7 @@ def still_pressure_signal(c: Context, *, sensor: str, supply_from: str | None = 
     """Signal with the engine stopped [V]: outside pressure here, the sensor's curve and tolerance, its supply."""
     part = c.pressure_sensor(sensor)
     low_kpa, nominal_kpa, high_kpa, because = c.site.pressure_kpa()
-    tolerance = part.tolerance_at_kpa(c.site.outdoor_c)
+    tolerance = part.tolerance_at_kpa(c.sensor_c)
     supply = c.supply(supply_from)
     low = supply.low * _share(part, low_kpa - tolerance)
     high = supply.high * _share(part, high_kpa + tolerance)
@@ -39,7 +39,7 @@ def vacuum_step(
     if step <= 0:
         raise WindowError(f"step_kpa is {step:g}; a vacuum step must be above 0 kilopascals")
     supply, before = c.supply(supply_from), c.reading(still)
-    spread = GAUGE_KPA + part.tolerance_at_kpa(c.site.outdoor_c)
+    spread = GAUGE_KPA + part.tolerance_at_kpa(c.sensor_c)
     floor = supply.low * part.low_share
     slack = c.counts_v(before)
     low = max(floor, before - supply.high * part.a_per_kpa * (step + spread)) - slack

@@ -52,7 +52,7 @@ def loaded_divider(
         resistor_ohm, to = _jumper(c, jumper, pin.wire)
     if (resistor_ohm is None) != (to is None):
         raise WindowError("loaded_divider takes resistor_ohm and to together, or a jumper of the sheet, or neither")
-    pull = c.pull_v(name, supply)
+    pull = c.pull_v(name)
     ways = _corners(pin.pull_ohm, pull, supply, resistor_ohm, to)
     corners = [node_v(*branches, (0.0, c.meter.input_ohm)) for branches in ways]
     low, high = min(corners), max(corners)

@@ -47,7 +47,8 @@ def displayed_temperature(
 ) -> Window:
     """What the data display should show [degC] for the voltage at the plug."""
     part, name = c.thermistor(sensor), sensor if input is None else input
-    pin, supply, signal = c.input(name), c.supply(supply_from), c.reading(signal_from)
+    pin, signal = c.input(name), c.reading(signal_from)
+    supply = c.pull_v(name) if pin.pull == "up" else c.supply(supply_from)
     spread = float(c.meter.error("dc_voltage", signal)) + DISPLAY_SHARE * supply.high
     found = []
     for volts, top, pull in product(
@@ -84,7 +85,7 @@ def degrees_at(part: Thermistor, ohm: float) -> float:
 def _divided(c: Context, name: str, ohm: float, supply_from: str | None) -> tuple[float, float]:
     """Least and greatest signal [V] over the corners of supply and pull resistor."""
     pin, supply = c.input(name), c.supply(supply_from)
-    top = c.pull_v(name, supply) if pin.pull == "up" else supply
+    top = c.pull_v(name) if pin.pull == "up" else supply
     corners = []
     for volts, pull in product((top.low, top.high), _around(pin.pull_ohm)):
         across = (volts, pull) if pin.pull == "up" else (volts, ohm)

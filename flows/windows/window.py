@@ -104,15 +104,18 @@ class Context:
         found: Wire = self._of(self.sheet.wires, name, "wire")
         return found
 
-    def pull_v(self, name: str, supply: Span) -> Span:
-        """What an input is pulled to [V]: the sensor supply where the sheet gives its nominal, else as the sheet says."""
+    def pull_v(self, name: str) -> Span:
+        """What an input is pulled to [V], within tolerance: its rail need not be the sensor supply that was read."""
         pin = self.input(name)
         if pin.pull == "down":
             return Span(0.0, 0.0, "")
-        if abs(pin.pull_to_v - self.sheet.supply.nominal_v) < 1e-9:
-            return supply
-        share = self.sheet.supply.tolerance
-        return Span(pin.pull_to_v * (1 - share), pin.pull_to_v * (1 + share), "")
+        share, volts = self.sheet.supply.tolerance, pin.pull_to_v or self.sheet.supply.nominal_v
+        return Span(volts * (1 - share), volts * (1 + share), "")
+
+    @property
+    def sensor_c(self) -> float:
+        """Temperature [degC] of a cold engine's sensors: the thermometer beside it, else outdoors."""
+        return self.site.outdoor_c if self.site.thermometer_c is None else self.site.thermometer_c
 
     def _of(self, known: Mapping[str, object], name: str, kind: str):  # type: ignore[no-untyped-def]
         if name not in known:
