@@ -12,6 +12,10 @@ REQUIRED = os.environ.get("LEADSMAN_REQUIRE") == "1"
 OPTIONAL = "optional:"  # a skip whose reason opens with this stays a skip even where everything is required
 
 
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("markers", "wheel: builds the wheel and installs it elsewhere; needs the dev extra")
+
+
 @pytest.hookimpl(hookwrapper=True)
 def pytest_runtest_makereport(item: pytest.Item, call: pytest.CallInfo[None]) -> Iterator[None]:
     outcome = yield
