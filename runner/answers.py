@@ -1,7 +1,7 @@
 """Answers to the questions a flow asks: which kind of listening, what is taken, and what is read back."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from flows.model import Ask
@@ -18,6 +18,7 @@ class Answer:
     answer: str
     outcome: str
     read_back: str = ""
+    typed: bool = False
 
 
 Accept = Callable[[Ask, Heard, str | None], Answer | Again | None]
@@ -29,6 +30,11 @@ class AnswerRule:
 
     kind: ListeningKind
     accept: Accept
+
+    def take(self, ask: Ask, heard: Heard, command: str | None) -> Answer | Again | None:
+        """The answer, Again, or None for "not understood"."""
+        taken = self.accept(ask, heard, command)
+        return replace(taken, typed=heard.source == "keyboard") if isinstance(taken, Answer) else taken
 
 
 def _yes_no(ask: Ask, heard: Heard, command: str | None) -> Answer | Again | None:

@@ -125,8 +125,13 @@ def _converse(
 
 
 def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:
-    """Record that the session goes on, and doubt it when the flow or the sheet is no longer what it began with."""
+    """Record that the session goes on, and doubt it when the flow or the sheet is no longer what it began with.
+
+    Nobody knows what was moved since, so the probes and the dial count as being nowhere and are asked for again.
+    """
     logbook.write("resumed", step=logbook.state.step)
+    if logbook.state.bench:
+        logbook.write("bench", bench={**logbook.state.bench, "red": None, "black": None, "dial": None, "hold": None})
     now = opening(job, session=before["session"], machine=before["machine_file"], meter=before["meter_file"])
     for what in ("flow", "sheet"):
         if before.get(f"{what}_hash") != now[f"{what}_hash"]:

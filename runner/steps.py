@@ -5,7 +5,7 @@ from flows.staging import Stage
 from flows.units import QUANTITIES, figure
 from flows.windows import Window, compute
 from runner import wording
-from runner.answers import ANSWERS
+from runner.answers import ANSWERS, Answer
 from runner.asking import Asker, question_of
 from runner.job import Job
 from runner.line import Line
@@ -62,15 +62,17 @@ class StepTalk:
         rule = ANSWERS[asked.reply]
         while True:
             question = question_of(step, step.say, asked.reply, rule.kind)
-            answer = self._asker.ask(question, lambda heard, command: rule.accept(asked, heard, command))
-            if not answer.read_back or self._stands(answer.read_back):
+            answer = self._asker.ask(question, lambda heard, command: rule.take(asked, heard, command))
+            if not answer.read_back or self._stands(answer):
                 break
         self._book.write("answered", step=step.name, answer=answer.answer, outcome=answer.outcome, store=asked.store)
         return answer.outcome
 
-    def _stands(self, text: str) -> bool:
-        """Read an answer back and leave a moment to object."""
-        self._line.read_back(text)
+    def _stands(self, answer: Answer) -> bool:
+        """Read an answer back and leave a moment to object; what was typed stands as it is seen."""
+        self._line.read_back(answer.read_back)
+        if answer.typed:
+            return True
         heard = self._line.listen("commands", timeout_s=_OBJECTION_S)
         return not (isinstance(heard, Heard) and parse_command(heard.words) in _OBJECTIONS)
 

@@ -17,6 +17,7 @@ def sessions_command(journal: Path | None) -> None:
     from runner.records import known_sessions
 
     table = Table("session", "opened (UTC)", "flow", "machine", "status", "finding", "events")
+    table.columns[0].no_wrap = True
     lines = known_sessions(journal=journal)
     for line in lines:
         table.add_row(
