@@ -81,6 +81,8 @@ def displayed_pressure(c: Context, *, sensor: str, signal_from: str, supply_from
     volts = float(c.meter.error("dc_voltage", signal)) + DISPLAY_SHARE * supply.high
     low = ratiometric_kpa(signal - volts, supply_v=_above_zero(supply.high), a_per_kpa=part.a_per_kpa, b=part.b)
     high = ratiometric_kpa(signal + volts, supply_v=_above_zero(supply.low), a_per_kpa=part.a_per_kpa, b=part.b)
+    digit = c.meter.range_for("pressure", high).resolution
+    low, high = low - digit, high + digit
     because = f"{figure(signal, 'V')} at the plug means {low:.0f} to {high:.0f} kilopascals by the sensor's curve."
     return Window(low, high, "kPa", because, nominal=(low + high) / 2)
 

@@ -26,7 +26,7 @@ def supply_load_off(c: Context, *, step: str) -> Window:
     before = c.reading(step)
     top = max(before, c.sheet.supply.nominal_v * (1 + c.sheet.supply.tolerance))
     because = f"Unplugged, the supply stays at {figure(before, 'V')} or rises to {figure(top, 'V')} at most."
-    return Window(before - c.counts_v(before), top + c.counts_v(top), "V", because, nominal=before)
+    return Window(*c.told_apart(before, top), "V", because, nominal=before)
 
 
 def loaded_divider(
@@ -55,7 +55,7 @@ def loaded_divider(
     pull = c.pull_v(name)
     ways = _corners(pin.pull_ohm, pull, supply, resistor_ohm, to)
     corners = [node_v(*branches, (0.0, c.meter.input_ohm)) for branches in ways]
-    low, high = min(corners), max(corners)
+    low, high = c.told_apart(min(corners), max(corners))
     load = "nothing on it" if resistor_ohm is None else f"{_ohms(float(resistor_ohm))} to {to}"
     because = (
         f"A sound wire, pulled {pin.pull} in the control unit through {_ohms(pin.pull_ohm)}, "

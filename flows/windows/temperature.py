@@ -59,7 +59,8 @@ def displayed_temperature(
             found.append(degrees_at(part, pull * share / (1 - share)))
     if not found:
         raise WindowError(f"{figure(signal, 'V')} at the plug is no temperature; the circuit is open or shorted")
-    low, high = min(found), max(found)
+    digit = c.meter.range_for("temperature", max(found)).resolution
+    low, high = min(found) - digit, max(found) + digit
     because = f"{figure(signal, 'V')} at the plug means {_number(low)} to {_degrees(high)} by the sensor's curve."
     return Window(low, high, "degC", because, nominal=(low + high) / 2)
 

@@ -71,6 +71,14 @@ class Context:
         chosen = self.meter.range_for("dc_voltage", volts)
         return chosen.counts * chosen.resolution
 
+    def told_apart(self, low_v: float, high_v: float) -> tuple[float, float]:
+        """Ends [V] of a check that tells states of a wire apart, not tolerances: widened by twice the meter's U.
+
+        So every reading a sound wire can give passes, and the guard band never makes it doubtful.
+        """
+        low_u, high_u = (float(self.meter.expanded_uncertainty("dc_voltage", end)) for end in (low_v, high_v))
+        return low_v - 2 * low_u, high_v + 2 * high_u
+
     def supply(self, supply_from: str | None = None) -> Span:
         """The sensor supply [V]: as measured where that step has been read, else nominal with its tolerance.
 
