@@ -190,7 +190,7 @@ class Tools:
 
 
 FETCHED = re.compile(  # a package itself, not the .metadata fetched ahead of it
-    r"\s*(?:Downloading|Using cached|Processing) (?:\S*/)?([^/\s]+?)-(\d[^-\s]*?)(?:-\S*\.whl|\.tar\.gz|\.zip)(?: \((.+)\))?$"
+    r"\s*(?:Downloading|Using cached|Processing) (?:\S*/)?([^/\s]+?)-(\d[^-\s]*?)(?:-\S*\.whl|\.tar\.gz|\.zip)(?: \(([\d.]+ \w*B)\)| \(.+\))?$"
 )
 
 
