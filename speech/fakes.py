@@ -1,7 +1,10 @@
 """Ears and a voice for tests: a script instead of a microphone, a memory instead of a loudspeaker."""
 
-from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Said
-from speech.ports import Silence as SilenceResult
+import numpy as np
+
+from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Said, Silence
+from speech.sound import Sound
+from speech.sound_devices import Block
 
 
 class ScriptedEars:
@@ -20,7 +23,7 @@ class ScriptedEars:
         item = self._script.pop(0)
         if not isinstance(item, str):
             return item
-        return Heard(item, confidence=self._confidence) if item else SilenceResult(timeout_s)
+        return Heard(item, confidence=self._confidence) if item else Silence(timeout_s)
 
     @property
     def left(self) -> "tuple[str | Listened, ...]":
@@ -53,6 +56,63 @@ class QuietVoice:
 
     def set_volume(self, volume: float) -> None:
         self.volume = volume
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class SoundSource:
+    """A microphone that hears recordings, one for each listening, then hiss; as fast as it is read."""
+
+    def __init__(self, *sounds: Sound, lead_s: float = 0.3, lost_after: int | None = None) -> None:
+        """lost_after: the device vanishes after so many blocks."""
+        self.rate_hz = sounds[0].rate_hz if sounds else 16000
+        self.name = "recording"
+        self._sounds = list(sounds)
+        self._lead_s = lead_s
+        self._left = lost_after
+        self._rng = np.random.default_rng(0)
+        self._now = np.zeros(0, np.int16)
+        self.read_s = 0.0
+        self.closed = False
+
+    def read(self, *, timeout_s: float = 0.1) -> Block | DeviceLost:
+        if self._left is not None:
+            self._left -= 1
+            if self._left < 0:
+                return DeviceLost(self.name, "the recording took it away")
+        size = round(0.02 * self.rate_hz)
+        taken, self._now = self._now[:size], self._now[size:]
+        hiss = self._rng.integers(-3, 4, size).astype(np.int16)
+        hiss[: len(taken)] = np.clip(hiss[: len(taken)].astype(np.int32) + taken, -32768, 32767)
+        self.read_s += 0.02
+        return Block(hiss, self.read_s)
+
+    def flush(self) -> None:
+        """A new listening: the next recording begins after a short pause."""
+        sound = self._sounds.pop(0).samples if self._sounds else np.zeros(0, np.int16)
+        self._now = np.concatenate([np.zeros(round(self._lead_s * self.rate_hz), np.int16), sound])
+
+    def close(self) -> None:
+        self.closed = True
+
+
+class QuietPlayer:
+    """A loudspeaker that only remembers; `lost` makes it a device that has vanished."""
+
+    def __init__(self, *, lost: bool = False) -> None:
+        self.played: list[Sound] = []
+        self.closed = self.stopped = False
+        self._lost = lost
+
+    def play(self, sound: Sound) -> DeviceLost | None:
+        if self._lost:
+            return DeviceLost("loudspeaker", "it was made to vanish")
+        self.played.append(sound)
+        return None
+
+    def stop(self) -> None:
+        self.stopped = True
 
     def close(self) -> None:
         self.closed = True

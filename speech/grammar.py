@@ -43,11 +43,10 @@ _PAIRS = seq(_TWO_FIGURES, either(_DIGIT, _TWO_FIGURES, seq("oh", _NONZERO)))
 _POINTED = seq(maybe(either(repeat(_DIGIT, 1, 3), _CARDINAL)), _POINT, _DECIMALS)
 _WHOLE = either("zero", _CARDINAL, repeat(_DIGIT, 2, 6), _MIXED, _PAIRS)
 _FRACTION = either(
-    seq(either("half", "quarter", "three quarters"), maybe(maybe("of"), "a")),
-    seq(either("a half", "a quarter"), maybe("a")),
+    seq(either("half", "quarter", "a half", "a quarter", "three quarters"), maybe(maybe("of"), "a")),
     seq(_BELOW_HUNDRED, "and", either("a half", "a quarter", "three quarters")),
 )
-_WITH_K = seq(_BELOW_HUNDRED, either("k", "meg"), either(_DIGIT, seq(_NONZERO, _DIGIT)))
+_WITH_K = seq(_BELOW_HUNDRED, either("k", "meg"), repeat(_DIGIT, 1, 2))
 _TWO_POINTS = either(
     seq(repeat(_DIGIT, 1, 3), "point point", repeat(_DIGIT, 1, 3)),
     seq(repeat(_DIGIT, 1, 3), "point", repeat(_DIGIT, 1, 3), "point", repeat(_DIGIT, 1, 3)),

@@ -111,8 +111,8 @@ def _reading(said: list[str], expected_unit: str | None) -> Spoken:
         raise BrokenNumberError("no words")
     if said[0] in VAGUE:
         raise BrokenNumberError(f"'{said[0]}' is not a reading")
-    if said[0] in UNSTEADY:
-        return _range(said[1:], expected_unit)
+    if said[0] in UNSTEADY or "to" in said:
+        return _range(said[1:] if said[0] in UNSTEADY else said, expected_unit)
     rest, unit = _split_unit(said, expected_unit)
     bare = " ".join(word for word in rest if word not in SIGNS)
     if bare in OVER_RANGE:

@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from math import nan
 from typing import Literal, Protocol
 
-KINDS = ("reading", "commands", "yes_no", "codes", "digits", "initials", "choice")
 ListeningKind = Literal["reading", "commands", "yes_no", "codes", "digits", "initials", "choice"]
+KINDS: tuple[ListeningKind, ...] = ("reading", "commands", "yes_no", "codes", "digits", "initials", "choice")
 Source = Literal["voice", "button", "keyboard"]
 
 

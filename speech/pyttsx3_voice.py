@@ -58,6 +58,16 @@ class Synthesiser:
         self._closed = False
         self._count = 0
 
+    @property
+    def process_id(self) -> int | None:
+        """The child process, None before the first sentence that had to be made."""
+        return self._child.pid if self._child is not None else None
+
+    def at_rate(self, rate_wpm: int) -> "Synthesiser":
+        """The same voice at another rate, in place of this one, which is closed."""
+        self.close()
+        return Synthesiser(self.voice, rate_wpm, self.volume, cache=self._cache)
+
     def start(self) -> "Synthesiser":
         """Start the child process now rather than at the first sentence."""
         with self._lock:

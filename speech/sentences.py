@@ -212,12 +212,20 @@ class Walker:
             todo += new
         return seen
 
-    def accepts(self, words: str) -> bool:
-        """Whether these words are one of the sentences."""
+    def _walk(self, words: str) -> set[int]:
         here = self._reach({0})
         for word in words.split():
             here = self._reach({target for state in here for label, target in self._words[state] if label == word})
-        return bool(here & self.finals)
+        return here
+
+    def accepts(self, words: str) -> bool:
+        """Whether these words are one of the sentences."""
+        return bool(self._walk(words) & self.finals)
+
+    def after(self, words: str) -> tuple[bool, frozenset[str]]:
+        """Whether these words are a sentence, and which words may follow them."""
+        here = self._walk(words)
+        return bool(here & self.finals), frozenset(label for state in here for label, _ in self._words[state])
 
     def sample(self, rng: random.Random, *, stop: float = 0.3) -> list[str]:
         """One sentence by chance; `stop` is how likely it ends where it may."""

@@ -82,4 +82,4 @@ def spell_code(code: str) -> str:
     >>> spell_code("P0107")
     'P zero one zero seven'
     """
-    return " ".join(DIGIT_WORDS[int(figure)] if figure.isdigit() else figure.upper() for figure in code)
+    return " ".join(DIGIT_WORDS[int(figure)] if figure.isdecimal() else figure.upper() for figure in code)

@@ -1,0 +1,255 @@
+"""Sound -> words of one kind of listening, with the shipped reading model or a general Vosk model folder."""
+
+import json
+import random
+import threading
+from collections.abc import Sequence
+from dataclasses import dataclass
+from hashlib import sha256
+from math import exp
+from pathlib import Path
+from types import ModuleType
+from typing import Protocol
+
+import numpy as np
+
+from speech.cardinals import DIGIT_WORDS, TEENS, TENS
+from speech.grammar import grammar_for, vocabulary
+from speech.graph import FILLER, MODEL, write_model_folder
+from speech.levels import speech_levels
+from speech.lexicon import TABLE, missing
+from speech.places import cache_folder, made_folder
+from speech.ports import KINDS, Alternative, Heard, ListeningKind, Rejected, Silence, SpeechError
+from speech.sentences import Walker
+from speech.sound import Sound, resample
+
+RATE_HZ = 16000
+ALTERNATIVES = 5
+SHARPNESS = 0.3
+"""Scores of alternatives are multiplied by this before they become a share of certainty; see `confidences`."""
+
+_PARTS = ("am/final.mdl", "conf/mfcc.conf", "conf/model.conf")
+_SOURCES = ("graph", "grammar", "sentences", "commands", "numbers", "plain_numbers", "spelling", "cardinals", "units")
+
+
+class ModelError(SpeechError):
+    """A model folder that cannot be used."""
+
+
+@dataclass(frozen=True)
+class Decoded:
+    """What the engine made of the sound; no words is silence or noise."""
+
+    words: str
+    confidence: float
+    alternatives: tuple[Alternative, ...] = ()
+
+    @property
+    def is_filler(self) -> bool:
+        return FILLER in self.words.split() or "[unk]" in self.words.split()
+
+
+class Stream:
+    """One utterance while it comes in: 16 kHz samples, what is heard so far, what was heard in the end."""
+
+    def __init__(self, engine: "_Vosk") -> None:
+        self._engine = engine
+
+    def accept(self, samples: np.ndarray) -> None:
+        """More samples (int16, 16 kHz)."""
+        self._engine.AcceptWaveform(samples.astype("<i2").tobytes())
+
+    def partial(self) -> str:
+        """The likeliest words so far."""
+        return str(json.loads(self._engine.PartialResult()).get("partial", ""))
+
+    def finish(self) -> Decoded:
+        """The words, once no more samples come."""
+        found = json.loads(self._engine.FinalResult()).get("alternatives", [])
+        scored = [(str(one.get("text", "")).strip(), float(one.get("confidence", 0.0))) for one in found]
+        ranked = confidences(scored)
+        if not ranked:
+            return Decoded("", 0.0)
+        (words, best), *others = ranked
+        return Decoded(words, best, tuple(Alternative(text, share) for text, share in others))
+
+
+class _Vosk(Protocol):
+    def AcceptWaveform(self, data: bytes) -> object: ...  # noqa: N802
+    def PartialResult(self) -> str: ...  # noqa: N802
+    def FinalResult(self) -> str: ...  # noqa: N802
+    def SetMaxAlternatives(self, count: int) -> None: ...  # noqa: N802
+
+
+def confidences(scored: Sequence[tuple[str, float]], *, sharpness: float = SHARPNESS) -> list[tuple[str, float]]:
+    """Each text once, with its share of certainty from the log scores, likeliest first.
+
+    >>> confidences([("five", -10.0), ("nine", -10.0)], sharpness=1.0)
+    [('five', 0.5), ('nine', 0.5)]
+    """
+    best: dict[str, float] = {}
+    for text, score in scored:
+        best[text] = max(score, best.get(text, score))
+    if not best:
+        return []
+    top = max(best.values())
+    weights = {text: exp(sharpness * (score - top)) for text, score in best.items()}
+    total = sum(weights.values())
+    return sorted(((text, weight / total) for text, weight in weights.items()), key=lambda pair: -pair[1])
+
+
+class Recogniser:
+    """Ears without a microphone: one graph for each kind, made once and kept, loaded when first wanted."""
+
+    def __init__(
+        self, model: Path | str | None = None, kinds: Sequence[ListeningKind] = (), *, cache: Path | None = None
+    ) -> None:
+        """model: None for the shipped one. kinds: loaded at once. Raises ModelError for a folder that will not do."""
+        self.model = Path(model) if model is not None else MODEL
+        self._vosk = _import_vosk()
+        self._lock = threading.Lock()
+        self._loaded: dict[str, object] = {}
+        self._walkers: dict[str, Walker] = {}
+        self.missing: tuple[str, ...] = ()
+        self.general = (self.model / "graph").is_dir()
+        self._cache = cache
+        if self.general:
+            self.missing = check_general_model(self.model)
+        else:
+            check_model(self.model)
+        for kind in kinds:
+            self.load(kind)
+
+    def load(self, kind: ListeningKind) -> None:
+        """Have this kind ready; the first time on a machine its graph is made."""
+        self._model(kind)
+
+    def walker(self, kind: ListeningKind) -> Walker:
+        """The grammar of a kind, to see whether words are whole."""
+        if kind not in self._walkers:
+            self._walkers[kind] = Walker(grammar_for(kind))
+        return self._walkers[kind]
+
+    def stream(self, kind: ListeningKind) -> Stream:
+        """A fresh utterance of this kind."""
+        model = self._model(kind)
+        if self.general:
+            engine = self._vosk.KaldiRecognizer(model, RATE_HZ, json.dumps(general_phrases(kind, self.missing)))
+        else:
+            engine = self._vosk.KaldiRecognizer(model, RATE_HZ)
+        engine.SetMaxAlternatives(ALTERNATIVES)
+        return Stream(engine)
+
+    def decode(self, sound: Sound, kind: ListeningKind) -> Heard | Silence | Rejected:
+        """What is said in a whole recording."""
+        level, noise = speech_levels(sound)
+        stream = self.stream(kind)
+        margin = _faint(0.3)
+        stream.accept(np.concatenate([margin, resample(sound, RATE_HZ).samples, margin]))
+        return result_of(stream.finish(), level, noise, ended_s=sound.duration_s)
+
+    def _model(self, kind: ListeningKind) -> object:
+        if kind not in KINDS:
+            raise ValueError(f"there is no kind of listening {kind!r}; one of {', '.join(KINDS)}")
+        key = "general" if self.general else kind
+        with self._lock:
+            if key not in self._loaded:
+                folder = self.model if self.general else graph_folder(self.model, kind, cache=self._cache)
+                try:
+                    self._loaded[key] = self._vosk.Model(str(folder))
+                except Exception as problem:
+                    raise ModelError(f"{folder}: the recogniser cannot load this model ({problem})") from problem
+        return self._loaded[key]
+
+
+def result_of(
+    decoded: Decoded, level_dbfs: float, noise_dbfs: float, *, started_s: float = 0.0, ended_s: float = 0.0
+) -> Heard | Silence | Rejected:
+    """What hearing these words amounts to: filler is refused, nothing is silence unless somebody spoke up."""
+    if decoded.is_filler:
+        return Rejected(decoded.words, decoded.confidence, level_dbfs)
+    if not decoded.words:
+        return Silence(ended_s - started_s)
+    return Heard(
+        decoded.words, decoded.confidence, decoded.alternatives, level_dbfs, noise_dbfs, started_s, ended_s, "voice"
+    )
+
+
+def _faint(duration_s: float) -> np.ndarray:
+    """Hiss of one or two steps: digital silence is nothing the network was trained on."""
+    return np.random.default_rng(0).integers(-2, 3, round(duration_s * RATE_HZ)).astype(np.int16)
+
+
+def _import_vosk() -> ModuleType:
+    import vosk
+
+    vosk.SetLogLevel(-1)
+    module: ModuleType = vosk
+    return module
+
+
+def check_model(model: Path) -> None:
+    """Raise ModelError when a part of the folder is missing."""
+    absent = [part for part in _PARTS if not (model / part).is_file() or (model / part).stat().st_size == 0]
+    if absent:
+        raise ModelError(f"{model}: no {', no '.join(absent)}; reinstall, or give another folder with --model")
+
+
+def graph_folder(model: Path, kind: ListeningKind, *, cache: Path | None = None) -> Path:
+    """The folder with the graph of a kind, made when it is not there yet; two programs at once do no harm."""
+    target = (cache or cache_folder("graphs")) / f"{kind}-{_key(model)}"
+
+    def make(folder: Path) -> None:
+        unknown = missing(vocabulary(kind))
+        if unknown:
+            raise ModelError(f"no pronunciation for {', '.join(unknown)}; add them to speech/model/lexicon.txt")
+        write_model_folder(folder, grammar_for(kind), model=model)
+
+    return made_folder(target, make)
+
+
+def _key(model: Path) -> str:
+    """Changes when the model, the words or the code that makes graphs changes."""
+    here = Path(__file__).parent
+    digest = sha256()
+    for path in (*(model / part for part in _PARTS), TABLE, *(here / f"{name}.py" for name in _SOURCES)):
+        digest.update(sha256(path.read_bytes()).digest())
+    return digest.hexdigest()[:16]
+
+
+def check_general_model(model: Path) -> tuple[str, ...]:
+    """Words of ours that a general model does not know. Raises ModelError when it cannot be used at all."""
+    graph = model / "graph"
+    if not (graph / "HCLr.fst").is_file() or not (graph / "Gr.fst").is_file():
+        what = f"{model}: its graph is fixed, so what may be said cannot be told to it"
+        raise ModelError(f"{what}; use a model with graph/HCLr.fst and graph/Gr.fst, or leave --model out")
+    try:
+        lines = (graph / "words.txt").read_text(encoding="utf-8").splitlines()
+    except OSError as problem:
+        raise ModelError(f"{model}: no graph/words.txt ({problem.strerror}); it is not a whole Vosk model") from problem
+    known = {line.split()[0] for line in lines if line.strip()}
+    lacking = tuple(sorted({word for kind in KINDS for word in vocabulary(kind)} - known))
+    grave = [word for word in lacking if word in ESSENTIAL_WORDS]
+    if grave:
+        raise ModelError(f"{model}: it does not know the words {', '.join(grave)}; readings need them, use another")
+    return lacking
+
+
+ESSENTIAL_WORDS = frozenset(
+    [
+        *DIGIT_WORDS,
+        *TEENS,
+        *TENS,
+        *("hundred", "point", "minus", "half", "volts", "ohms", "amps", "degrees", "percent", "open"),
+        *("yes", "no", "wrong", "correction", "stop", "test", "repeat", "pause"),
+    ]
+)
+"""Without these a general model is refused; other words it lacks are left out and named."""
+
+
+def general_phrases(kind: ListeningKind, lacking: Sequence[str]) -> list[str]:
+    """Phrases of a kind for an engine that takes a list: sentences by chance, and every word on its own."""
+    walker, rng, gone = Walker(grammar_for(kind)), random.Random(0), set(lacking)
+    drawn = (walker.sample(rng) for _ in range(400))
+    sentences = {" ".join(words) for words in drawn if words and not gone & set(words)}
+    return [*sorted(sentences), *(word for word in vocabulary(kind) if word not in gone), "[unk]"]

@@ -1,0 +1,122 @@
+"""Ears on a live microphone: half duplex, ends an utterance by grammar and level, button beside the voice."""
+
+import time
+from collections.abc import Callable
+from typing import Protocol
+
+import numpy as np
+
+from speech.button import Button
+from speech.endings import Endpointer, Waits, ending_of
+from speech.levels import LevelMeter
+from speech.ports import DeviceLost, Heard, Listened, ListeningKind
+from speech.recogniser import RATE_HZ, Recogniser, Stream, result_of
+from speech.resampling import StreamResampler
+from speech.sound_devices import Block
+
+TAIL_S = 0.2
+"""Faint hiss after the last sample, so that the network sees past the last word."""
+
+
+class AudioSource(Protocol):
+    """Something blocks of samples come from."""
+
+    rate_hz: int
+
+    def read(self, *, timeout_s: float) -> Block | DeviceLost | None: ...
+
+    def flush(self) -> None: ...
+
+    def close(self) -> None: ...
+
+
+class VoskEars:
+    """Listens to a source with a recogniser; opened by `listen`, deaf in between."""
+
+    def __init__(
+        self,
+        recogniser: Recogniser,
+        source: AudioSource,
+        *,
+        button: Button | None = None,
+        waits: Waits | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._recogniser, self._source = recogniser, source
+        self._button = button
+        self._waits = waits or Waits()
+        self._clock = clock
+        self._meter = LevelMeter(source.rate_hz)
+
+    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
+        """The next utterance; what came in before the call is forgotten."""
+        stream = self._recogniser.stream(kind)
+        listening = _Listening(self._recogniser, kind, stream, Endpointer(timeout_s, self._waits))
+        resampler = StreamResampler(self._source.rate_hz, RATE_HZ)
+        self._meter.fresh()
+        self._source.flush()
+        if self._button is not None:
+            self._button.clear()
+        opened_s = last_s = self._clock()
+        while True:
+            pressed = self._pressed(listening)
+            if pressed is not None:
+                return pressed
+            block = self._source.read(timeout_s=0.05)
+            if isinstance(block, DeviceLost):
+                return block
+            if block is None:
+                # the source says when it is lost; this is for one that forgets to
+                if self._clock() - last_s > timeout_s + self._waits.longest_s:
+                    return DeviceLost("microphone", "no sound came while listening")
+                continue
+            last_s = self._clock()
+            listening.add(self._meter.add(block.samples), resampler.feed(block.samples))
+            if listening.over():
+                return listening.result(self._meter, opened_s)
+
+    def _pressed(self, listening: "_Listening") -> Heard | None:
+        press = self._button.take() if self._button is not None else None
+        if press in ("short", "long"):
+            now_s = self._clock()
+            words = "yes" if press == "short" else "no"
+            return Heard(words, 1.0, started_s=now_s, ended_s=now_s, source="button")
+        if press is not None:
+            listening.held = press == "talk_start"
+            listening.let_go = press == "talk_end"
+        return None
+
+    def close(self) -> None:
+        self._source.close()
+
+
+class _Listening:
+    """One call of `listen`: the engine's stream, the endpointer, and whether the button holds the ears open."""
+
+    def __init__(self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer) -> None:
+        self._walker = recogniser.walker(kind)
+        self._stream, self._endpointer = stream, endpointer
+        self.held = self.let_go = False
+
+    def add(self, loud: list[bool], samples: np.ndarray) -> None:
+        self._endpointer.frames(loud)
+        if len(samples):
+            self._stream.accept(samples)
+            self._endpointer.heard(self._stream.partial())
+
+    def over(self) -> bool:
+        if self.let_go:
+            return True
+        if self.held:
+            return self._endpointer.now_s >= self._endpointer.timeout_s + self._endpointer.waits.longest_s
+        return self._endpointer.over(ending_of(self._endpointer.words, self._walker))
+
+    def result(self, meter: LevelMeter, opened_s: float) -> Listened:
+        ends = self._endpointer
+        self._stream.accept(np.random.default_rng(0).integers(-2, 3, round(TAIL_S * RATE_HZ)).astype(np.int16))
+        started_s = opened_s + (ends.first_loud_s or 0.0)
+        ended_s = opened_s + (ends.last_loud_s or ends.now_s)
+        decoded = self._stream.finish()
+        if not decoded.words:
+            started_s, ended_s = opened_s, opened_s + ends.now_s
+        return result_of(decoded, meter.peak_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s)
