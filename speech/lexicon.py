@@ -12,7 +12,9 @@ from pathlib import Path
 SILENCE = "SIL"
 PHONES: tuple[str, ...] = (
     SILENCE,
-    *"AA AE AH AO AW AY B CH D DH EH ER EY F G HH IH IY JH K L M N NG OW OY P R S SH T TH UH UW V W Y Z ZH".split(),
+    *("AA", "AE", "AH", "AO", "AW", "AY", "B", "CH", "D", "DH", "EH", "ER", "EY"),
+    *("F", "G", "HH", "IH", "IY", "JH", "K", "L", "M", "N", "NG", "OW", "OY"),
+    *("P", "R", "S", "SH", "T", "TH", "UH", "UW", "V", "W", "Y", "Z", "ZH"),
 )
 """Phone i has Kaldi number i + 1 and network output i; output 0 is silence and the CTC blank."""
 
