@@ -105,6 +105,14 @@ def _over_code(quantity: str, unbounded_above: Any) -> Any:
     return np.where(unbounded_above, DOUBTFUL, HIGH)
 
 
+def decides(quantity: str, window: Limits, meter: Meter) -> bool:
+    """Whether any reading of this meter could pass the window: false when it is narrower than twice the meter's U."""
+    if window.low is None or window.high is None or window.simple:
+        return True
+    guards = [float(meter.expanded_uncertainty(quantity, end)) for end in (window.low, window.high)]
+    return window.high - window.low >= sum(guards)
+
+
 OVER_SENTENCES: Mapping[str, str] = MappingProxyType(
     {
         "in": "Over range, so open, as it should be.",

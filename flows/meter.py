@@ -18,6 +18,8 @@ OVER = math.inf  # what shows() gives when the display reads "OL"
 METERS = Path(__file__).parent / "meters"
 # A display this near the top of a range may stand on the next one, so its error is taken from there.
 TOP_SHARE = 0.97
+# What a data display or a thermometer shows, for a meter file that leaves them out: full scale, digit.
+DISPLAYS = {"temperature": (200.0, 1.0), "pressure": (300.0, 0.1), "ratio": (200.0, 0.1)}
 
 
 class MeterError(FlowError, ValueError):
@@ -52,6 +54,18 @@ class Meter(BaseModel):
     input_ohm: float = Field(default=10e6, gt=0)  # on volts
     leads_ohm: float = Field(default=0.2, ge=0, le=5)
     ranges: Mapping[str, tuple[MeterRange, ...]]
+
+    @model_validator(mode="before")
+    @classmethod
+    def displays_are_there(cls, data: Any) -> Any:
+        if not isinstance(data, dict) or not isinstance(data.get("ranges"), Mapping):
+            return data
+        missing = {
+            quantity: [{"full_scale": full, "resolution": digit, "percent": 0, "counts": 1}]
+            for quantity, (full, digit) in DISPLAYS.items()
+            if quantity not in data["ranges"]
+        }
+        return {**data, "ranges": {**data["ranges"], **missing}}
 
     @model_validator(mode="after")
     def ranges_make_sense(self) -> Self:

@@ -26,8 +26,8 @@ class Site(BaseModel):
         if self.qnh_hpa is not None:
             nominal, spread = station_pressure_kpa(self.qnh_hpa, self.altitude_m), REPORT_KPA
             because = (
-                f"A weather report of {self.qnh_hpa:.0f} hectopascals makes {nominal:.1f} kilopascals "
-                f"at {_metres(self.altitude_m)}, give or take {spread:g}."
+                f"By the weather report it is {nominal:.1f} kilopascals at {_metres(self.altitude_m)}, "
+                f"give or take {spread:g}."
             )
         else:
             mean_c = mean_column_c(self.outdoor_c, self.altitude_m)

@@ -83,7 +83,7 @@ def displayed_pressure(c: Context, *, sensor: str, signal_from: str, supply_from
     high = ratiometric_kpa(signal + volts, supply_v=_above_zero(supply.low), a_per_kpa=part.a_per_kpa, b=part.b)
     digit = c.meter.range_for("pressure", high).resolution
     low, high = low - digit, high + digit
-    because = f"{figure(signal, 'V')} at the plug means {low:.0f} to {high:.0f} kilopascals by the sensor's curve."
+    because = f"At the plug, {figure(signal, 'V')} means {low:.0f} to {high:.0f} kilopascals by the sensor's curve."
     return Window(low, high, "kPa", because, nominal=(low + high) / 2)
 
 

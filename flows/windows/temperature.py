@@ -61,7 +61,7 @@ def displayed_temperature(
         raise WindowError(f"{figure(signal, 'V')} at the plug is no temperature; the circuit is open or shorted")
     digit = c.meter.range_for("temperature", max(found)).resolution
     low, high = min(found) - digit, max(found) + digit
-    because = f"{figure(signal, 'V')} at the plug means {_number(low)} to {_degrees(high)} by the sensor's curve."
+    because = f"At the plug, {figure(signal, 'V')} means {_number(low)} to {_degrees(high)} by the sensor's curve."
     return Window(low, high, "degC", because, nominal=(low + high) / 2)
 
 

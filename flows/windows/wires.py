@@ -32,8 +32,8 @@ def wire_drop(c: Context, *, wire: str, current: float | str | None = None) -> W
     most = abs(drop) + STRAY_V + 2 * float(c.meter.expanded_uncertainty("dc_voltage", abs(drop)))
     part = c.wire(wire)
     because = (
-        f"{_amps(amps)} through {part.length_m:g} metres of {part.area_mm2:g} square millimetre wire drops "
-        f"{_small(drop)}; above {figure(most, 'V', decimals=4)} there is resistance."
+        f"Through {part.length_m:g} metres of this wire, {_amps(amps)} drop {_small(drop)}; above "
+        f"{figure(most, 'V', decimals=4)} there is resistance."
     )
     return Window(-most, most, "V", because, nominal=drop)
 
@@ -45,7 +45,7 @@ def wire_resistance(c: Context, *, wire: str, leads_from: str | None = None) -> 
     most = ohm + leads + 2 * float(c.meter.expanded_uncertainty("resistance", ohm + leads))
     part = c.wire(wire)
     because = (
-        f"{part.length_m:g} metres of {part.area_mm2:g} square millimetre wire is {figure(ohm, 'ohm')}; "
+        f"This wire, {part.length_m:g} metres of {part.area_mm2:g} square millimetres, is {figure(ohm, 'ohm')}; "
         f"leads and meter make it {figure(most, 'ohm', decimals=1)} at most."
     )
     return Window(None, most, "ohm", because, nominal=ohm + leads)

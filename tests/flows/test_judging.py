@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flows.judging import OUTCOMES, Reading, judge, judge_many
+from flows.judging import OUTCOMES, Reading, decides, judge, judge_many
 from flows.meter import Meter, MeterRange, load_meter
 from flows.windows import Window
 
@@ -91,6 +91,8 @@ def test_supply_at_the_plug_on_a_ten_millivolt_digit_cannot_be_decided() -> None
         "This meter cannot decide: the window is 100, it needs 104 millivolts. Measure the drop itself on a lower range."
     )
     assert volts(4.95, window, BENCH) == "in"  # the bench meter's 1 mV digit decides
+    assert decides("dc_voltage", window, BENCH) and not decides("dc_voltage", window, HAND)
+    assert decides("dc_voltage", Window(4.9, None, "V", "test"), HAND)
     ohms = judge(Reading("resistance", 1.0), Window(0.9, 1.1, "ohm", "test"), BENCH)
     assert ohms.outcome == "doubtful" and ohms.sentence.endswith("Use a finer meter.")
 

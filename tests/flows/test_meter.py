@@ -122,5 +122,6 @@ def test_bad_meters_are_refused_with_what_to_do(tmp_path: Path) -> None:
 def test_a_quantity_without_a_range_is_said() -> None:
     volts_only = Meter(name="x", ranges={"dc_voltage": BENCH.ranges["dc_voltage"]})
     assert not volts_only.measures("resistance")
+    assert volts_only.shows("pressure", 98.53) == 98.5  # the data display is read along with any meter
     with pytest.raises(MeterError, match="no range for ohms"):
         volts_only.error("resistance", 5)

@@ -27,7 +27,7 @@ def test_weather_is_three_kilopascals_and_a_report_is_tighter() -> None:
     low, nominal, high, because = Site(altitude_m=1588, qnh_hpa=1013).pressure_kpa()
     assert nominal == pytest.approx(83.625, abs=0.001)  # check-values 1.3, a public weather-station test suite
     assert high - low == pytest.approx(1.0)
-    assert "report of 1013 hectopascals" in because
+    assert because == "By the weather report it is 83.6 kilopascals at 1588 metres, give or take 0.5."
 
 
 def test_a_place_below_the_sea_is_said_without_a_symbol() -> None:
