@@ -4,9 +4,11 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from speech.graph import FILLER
+from speech.levels import FRAME_S
+from speech.plain_numbers import POINTS
 from speech.sentences import Walker
 
-Ending = Literal["none", "part", "open", "closed"]
+Ending = Literal["none", "part", "bare", "open", "closed"]
 
 
 @dataclass(frozen=True)
@@ -14,11 +16,20 @@ class Waits:
     """Silence after speech that ends an utterance [s], and bounds for what never ends."""
 
     closed_s: float = 0.25
-    open_s: float = 0.55
+    open_s: float = 0.5
+    bare_s: float = 0.8
     part_s: float = 1.1
     no_words_s: float = 0.7
     noise_extra_s: float = 0.3
     longest_s: float = 12.0
+
+    def after(self, ending: Ending) -> float:
+        """Silence wanted after words that have come so far [s]."""
+        waits: dict[Ending, float] = {
+            **{"none": self.no_words_s, "part": self.part_s, "bare": self.bare_s},
+            **{"open": self.open_s, "closed": self.closed_s},
+        }
+        return waits[ending]
 
 
 def ending_of(words: str, walker: Walker) -> Ending:
@@ -29,8 +40,10 @@ def ending_of(words: str, walker: Walker) -> Ending:
     if not words or FILLER in words.split():
         return "none"
     whole, following = walker.after(words)
-    if not whole:
+    if not whole or words.split()[-1] in POINTS:
         return "part"
+    if "volts" in following:  # a number whose unit, or more of it, may still come
+        return "bare"
     return "closed" if following <= {"correction"} else "open"
 
 
@@ -40,19 +53,24 @@ class Endpointer:
 
     timeout_s: float
     waits: Waits = field(default_factory=Waits)
-    now_s: float = 0.0
     first_loud_s: float | None = None
     last_loud_s: float | None = None
     words: str = ""
     words_since_s: float = 0.0
-    _loud_run_s: float = 0.0
+    _frames: int = 0
+    _loud_run: int = 0
 
-    def frames(self, loud: list[bool], *, frame_s: float = 0.01) -> None:
+    @property
+    def now_s(self) -> float:
+        """How much sound has come in."""
+        return self._frames * FRAME_S
+
+    def frames(self, loud: list[bool]) -> None:
         """Frames that came in, each loud enough for speech or not."""
         for one in loud:
-            self.now_s += frame_s
-            self._loud_run_s = self._loud_run_s + frame_s if one else 0.0
-            if self._loud_run_s >= 0.03:  # a click is no speech
+            self._frames += 1
+            self._loud_run = self._loud_run + 1 if one else 0
+            if self._loud_run >= 3:  # a click is no speech
                 self.first_loud_s = self.first_loud_s or self.now_s
                 self.last_loud_s = self.now_s
 
@@ -69,9 +87,13 @@ class Endpointer:
         if self.now_s - started_s >= self.waits.longest_s:
             return True
         waits = self.waits
-        need_s = {"none": waits.no_words_s, "part": waits.part_s, "open": waits.open_s, "closed": waits.closed_s}[
-            ending
-        ]
+        need_s = {
+            "none": waits.no_words_s,
+            "part": waits.part_s,
+            "bare": waits.bare_s,
+            "open": waits.open_s,
+            "closed": waits.closed_s,
+        }[ending]
         quiet_s = self.now_s - self.last_loud_s if self.last_loud_s is not None else 0.0
         still_s = self.now_s - self.words_since_s
         if ending == "none":

@@ -18,13 +18,14 @@ from speech.grammar import grammar_for, vocabulary
 from speech.graph import FILLER, MODEL, write_model_folder
 from speech.levels import speech_levels
 from speech.lexicon import TABLE, missing
+from speech.meaning import by_meaning
 from speech.places import cache_folder, made_folder
 from speech.ports import KINDS, Alternative, Heard, ListeningKind, Rejected, Silence, SpeechError
 from speech.sentences import Walker
 from speech.sound import Sound, resample
 
 RATE_HZ = 16000
-ALTERNATIVES = 5
+ALTERNATIVES = 10
 SHARPNESS = 0.3
 """Scores of alternatives are multiplied by this before they become a share of certainty; see `confidences`."""
 
@@ -52,8 +53,8 @@ class Decoded:
 class Stream:
     """One utterance while it comes in: 16 kHz samples, what is heard so far, what was heard in the end."""
 
-    def __init__(self, engine: "_Vosk") -> None:
-        self._engine = engine
+    def __init__(self, engine: "_Vosk", kind: ListeningKind) -> None:
+        self._engine, self._kind = engine, kind
 
     def accept(self, samples: np.ndarray) -> None:
         """More samples (int16, 16 kHz)."""
@@ -67,7 +68,7 @@ class Stream:
         """The words, once no more samples come."""
         found = json.loads(self._engine.FinalResult()).get("alternatives", [])
         scored = [(str(one.get("text", "")).strip(), float(one.get("confidence", 0.0))) for one in found]
-        ranked = confidences(scored)
+        ranked = by_meaning(confidences(scored), self._kind)
         if not ranked:
             return Decoded("", 0.0)
         (words, best), *others = ranked
@@ -138,7 +139,7 @@ class Recogniser:
         else:
             engine = self._vosk.KaldiRecognizer(model, RATE_HZ)
         engine.SetMaxAlternatives(ALTERNATIVES)
-        return Stream(engine)
+        return Stream(engine, kind)
 
     def decode(self, sound: Sound, kind: ListeningKind) -> Heard | Silence | Rejected:
         """What is said in a whole recording."""
@@ -183,7 +184,7 @@ def _faint(duration_s: float) -> np.ndarray:
 def _import_vosk() -> ModuleType:
     import vosk
 
-    vosk.SetLogLevel(-1)
+    vosk.SetLogLevel(-2)  # warnings of the engine are no news to a technician
     module: ModuleType = vosk
     return module
 
