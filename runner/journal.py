@@ -1,13 +1,11 @@
 """The record of every session: one SQLite file, one writer, every event on disk before the next step is spoken."""
 
 import json
-import secrets
 import sqlite3
 import threading
 import time
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Protocol, Self
@@ -16,6 +14,7 @@ from runner.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit
 from runner.errors import RunError
 from runner.migrations import APPLICATION_ID, MIGRATIONS, migrate, version_of
 from runner.onewriter import WriterLock, read_witness
+from runner.sessions import SessionLine, fitting_name, new_session_name
 
 Stored = dict[str, Any]
 
@@ -48,26 +47,6 @@ class SystemClock:
     def mono_s(self) -> float:
         """Seconds since this computer started."""
         return time.monotonic()
-
-
-@dataclass(frozen=True)
-class SessionLine:
-    """One session in a list of them."""
-
-    session: str
-    opened_utc: str
-    last_utc: str
-    events: int
-    flow: str
-    title: str
-    machine: str
-    status: str  # the closing words, or "open"
-    finding: str | None
-
-
-def new_session_name(now: datetime) -> str:
-    """A name that sorts by day and is short enough to be read aloud."""
-    return f"{now:%Y-%m-%d}-{''.join(secrets.choice('23456789abcdefghjkmnpqrstuvwxyz') for _ in range(4))}"
 
 
 def utc_text(moment: datetime) -> str:
@@ -237,25 +216,12 @@ class Journal:
         lines: dict[str, SessionLine] = {}
         for session, opened_utc, count, kind, body in rows:
             line = lines.get(session) or SessionLine(session, opened_utc, opened_utc, count, "", "", "", "open", None)
-            lines[session] = _told(line, kind, json.loads(body))
+            lines[session] = line.after(kind, json.loads(body))
         return list(lines.values())
 
     def find(self, name: str) -> str:
         """The full name of a session from its beginning or its end; "last" is the newest."""
-        names = [line.session for line in self.sessions()]
-        if name in names:
-            return name
-        if name == "last" and names:
-            return names[-1]
-        fitting = [each for each in names if each.startswith(name) or each.endswith(name)]
-        if len(fitting) == 1:
-            return fitting[0]
-        if fitting:
-            raise JournalError(
-                f"{name!r} fits {len(fitting)} sessions: {', '.join(fitting[-5:])}. Give more of the name."
-            )
-        newest = f"The newest are {', '.join(names[-3:])}." if names else "It holds none yet."
-        raise JournalError(f"There is no session {name!r} in {self.path}. {newest}")
+        return fitting_name(name, [line.session for line in self.sessions()], where=str(self.path))
 
     def audit(self, session: str | None = None) -> Audit:
         """Whether anything was changed, taken out, put in another order or cut off since it was written."""
@@ -306,25 +272,6 @@ class Journal:
 
     def __exit__(self, *_what: object) -> None:
         self.close()
-
-
-def _told(line: SessionLine, kind: str, event: Mapping[str, Any]) -> SessionLine:
-    changed: dict[str, Any] = {"last_utc": event.get("at_utc", line.last_utc)}
-    if kind == "opened":
-        machine = event.get("machine")
-        name = machine.get("name", "") if isinstance(machine, dict) else machine
-        changed |= {
-            "flow": str(event.get("flow", "")),
-            "title": str(event.get("title", "")),
-            "machine": str(name or ""),
-        }
-    elif kind == "found":
-        changed["finding"] = event.get("finding")
-    elif kind == "resumed":
-        changed["status"] = "open"
-    elif kind == "closed":
-        changed["status"] = str(event.get("status", "closed"))
-    return SessionLine(**{**line.__dict__, **changed})
 
 
 # --- opening ----------------------------------------------------------------------------------------------------------

@@ -46,7 +46,7 @@ HONEST = (
     "flows.windows",
 )
 SIMULATED = ("runner.rehearsal", "runner.rehearsing", "runner.technician", "runner.simulated", "flows.circuits")
-STANDARD_LIBRARY_ONLY = ("runner", "runner.__main__", "runner.bootstrap")
+STANDARD_LIBRARY_ONLY = ("runner", "runner.__main__", "runner.bootstrap", "runner.environment", "runner.installing")
 
 
 def module_name(file: Path) -> str:

@@ -26,7 +26,7 @@ def flags(story: Story) -> list[Flag]:
     found.extend(Flag(f"Not put right: {item}") for item in closed.get("put_right", ()))
     doubts = [str(event.get("why", "")) for event in story.doubts]
     doubts += [str(each) for each in closed.get("doubtful", ()) if each not in doubts]
-    found.extend(Flag(f"Doubtful: {doubt}") for doubt in doubts)
+    found.extend(_doubt(story, doubt) for doubt in doubts)
     if story.stopped is not None:
         found.append(Flag(f"Stopped: {story.stopped.get('why', 'no reason given')}"))
     for visit in story.visits:
@@ -34,6 +34,13 @@ def flags(story: Story) -> list[Flag]:
             found.append(Flag("; ".join(texts), visit.anchor, visit.title))
     found.extend(Flag(words) for event, words in story.troubles if event.get("type") == "device_lost" or _clock(words))
     return found
+
+
+def _doubt(story: Story, doubt: str) -> Flag:
+    """A doubt that opens with a step's name leads to that step."""
+    step, colon, rest = doubt.partition(": ")
+    visit = story.of_step(step, "proof") or story.of_step(step, "job") if colon else None
+    return Flag(rest, visit.anchor, visit.title) if visit else Flag(f"Doubtful: {doubt}")
 
 
 def _clock(words: str) -> bool:

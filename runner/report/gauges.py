@@ -106,7 +106,8 @@ def draw(shown: Shown) -> Gauge:
         limits=_limits(shown, scale, factor),
         window=_window(shown, scale),
         doubtful=_doubtful(shown, scale),
-        x={"left": LEFT + 5, "right": RIGHT - 5}.get(beyond) or scale.x(shown.value if shown.value is not None else end),
+        x={"left": LEFT + 5, "right": RIGHT - 5}.get(beyond)
+        or scale.x(shown.value if shown.value is not None else end),
         x_high=None if beyond or shown.value_high is None else scale.x(shown.value_high),
         shape="ring" if shown.over_range else SHAPES.get(shown.outcome, "disc"),
         beyond=beyond,

@@ -1,15 +1,17 @@
 """Turns the story into the page: everything the template needs, as plain values."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from functools import cache
 from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from runner.report import figures
+from runner.report.facts import facts, simulated
 from runner.report.flags import flags
 from runner.report.gauges import Gauge, Shown, draw
-from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, tell, title_of
+from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, title_of
+from runner.report.telling import tell
 
 CONFIRMED = {
     "implicit": "read back, no objection",
@@ -75,11 +77,11 @@ def view(story: Story) -> dict[str, Any]:
         "status": status,
         "status_shape": STATUS_SHAPES.get(status, "square"),
         "status_means": STATUS_MEANS.get(status, ""),
-        "simulated": _simulated(story.opened),
+        "simulated": simulated(story.opened),
         "found": story.found,
         "proof_steps": _proof_steps(story),
         "flags": flags(story),
-        "facts": _facts(story),
+        "facts": facts(story),
         "readings": [check for section in sections for check in section["checks"] if check["is_reading"]],
         "sections": sections,
         "pairs": _pairs(story),
@@ -109,7 +111,7 @@ def _check(visit: Visit) -> dict[str, Any]:
         "is_reading": bool(measured),
         "at": visit.started.get("at_utc"),
         "took_s": visit.took_s,
-        "asked": [str(event.get("text", "")) for event in visit.asked if event.get("text")],
+        "asked": _asked(visit),
         "value": _value(measured, judged),
         "outcome": outcome,
         "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "open",
@@ -134,6 +136,12 @@ def _check(visit: Visit) -> dict[str, Any]:
         "undone": visit.undone,
         "notes": [words for _event, words in visit.notes],
     }
+
+
+def _asked(visit: Visit) -> list[str]:
+    """What was asked of the step itself; a caution spoken before it has a place of its own on the page."""
+    own = [event for event in visit.asked if event.get("want") != "acknowledge"]
+    return [str(event["text"]) for event in own or visit.asked if event.get("text")]
 
 
 def _value(measured: Event, judged: Event) -> str:
@@ -251,84 +259,3 @@ def _pairs(story: Story) -> list[dict[str, str]]:
             }
         )
     return pairs
-
-
-# --- what was tested, where and by whom -------------------------------------------------------------------------------
-
-
-def _named(thing: Any) -> str:
-    if isinstance(thing, Mapping):
-        return str(thing.get("title") or thing.get("name") or "")
-    return str(thing or "")
-
-
-def _joined(things: Any) -> str:
-    return ", ".join(map(str, things)) if isinstance(things, Sequence) and not isinstance(things, str) else str(things)
-
-
-def _facts(story: Story) -> list[tuple[str, str]]:
-    opened = story.opened
-    facts = [
-        ("Machine", _named(opened.get("machine"))),
-        ("Meter", _named(opened.get("meter"))),
-        ("Place", _place(opened.get("site"))),
-        ("Outside pressure", _outside(opened.get("outside"))),
-        *((title_of(step), answer) for step, answer in _answers(story)),
-        ("Opened", figures.day(story.first.get("at_utc"))),
-        ("Took", figures.lasting(story.worked_s) if story.worked_s else ""),
-    ]
-    return [(name, text) for name, text in facts if text]
-
-
-def _answers(story: Story) -> list[tuple[str, str]]:
-    """What the technician told about the job; answers that are only fine, set or done stay with their step."""
-    told: dict[str, str] = {}
-    for visit in story.visits:
-        for event in visit.answered:
-            answer = str(event.get("answer", ""))
-            if event.get("store") and visit.phase == "job" and not visit.undone:
-                told[str(event["store"])] = answer.replace("_", " ")
-    return list(told.items())
-
-
-def _place(site: Any) -> str:
-    if not isinstance(site, Mapping):
-        return str(site or "")
-    parts = []
-    if site.get("altitude_m") is not None:
-        parts.append(f"{figures.number(site['altitude_m'], 0)} m above the sea")
-    if site.get("outdoor_c") is not None:
-        parts.append(f"{figures.number(site['outdoor_c'], 0)} °C outdoors")
-    if site.get("qnh_hpa") is not None:
-        parts.append(f"weather report {figures.number(site['qnh_hpa'], 0)} hPa")
-    return ", ".join(parts)
-
-
-def _outside(outside: Any) -> str:
-    if not isinstance(outside, Mapping) or outside.get("low") is None or outside.get("high") is None:
-        return ""
-    text = f"{figures.number(outside['low'], 1)} to {figures.number(outside['high'], 1)} kPa"
-    return f"{text}. {outside['because']}" if outside.get("because") else text
-
-
-def _simulated(opened: Event) -> list[str]:
-    """Sentences about what was not real, for a rehearsal; the recogniser's training voices for any session."""
-    told = []
-    simulated = opened.get("simulated") or opened.get("technician")
-    if simulated:
-        told.append("Rehearsal: simulated technician and engine. No real engine was measured.")
-        if isinstance(simulated, Mapping):
-            if simulated.get("fault"):
-                hidden = str(simulated["fault"])
-                told.append(
-                    "No fault was hidden." if hidden == "none" else f"The hidden fault: {title_of(hidden).lower()}."
-                )
-            if simulated.get("voice"):
-                noise = simulated.get("noise_db")
-                heard = f" in engine noise {figures.number(noise, 0)} dB below it" if noise is not None else ""
-                told.append(
-                    f"The call-outs were spoken by the synthetic voice {simulated['voice']}{heard}, and heard as sound."
-                )
-    if opened.get("training_voices"):
-        told.append(f"The recogniser was trained on these voices: {_joined(opened['training_voices']).rstrip('.')}.")
-    return told

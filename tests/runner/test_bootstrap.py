@@ -11,8 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from runner import bootstrap
-from runner.bootstrap import BootstrapError, Place, Progress, Tools, ensure, is_ready, prepare
+from runner import bootstrap, installing
+from runner.environment import BootstrapError, Place, Tools, ensure, is_ready, prepare
+from runner.installing import Progress
 
 NOTHING: frozenset[str] = frozenset()
 TEST = frozenset({"test"})
@@ -265,15 +266,17 @@ def test_progress_is_one_plain_line_a_package() -> None:
 
 def test_run_logged_keeps_the_output_and_the_code(tmp_path: Path) -> None:
     log, lines = tmp_path / "log", []
-    code = bootstrap.run_logged([sys.executable, "-c", "print('one\\n\\ntwo'); raise SystemExit(3)"], log, lines.append)
+    code = installing.run_logged(
+        [sys.executable, "-c", "print('one\\n\\ntwo'); raise SystemExit(3)"], log, lines.append
+    )
     assert code == 3 and lines == ["one", "two"]
     assert log.read_text(encoding="utf-8").endswith("one\n\ntwo\n")
 
 
 def test_run_logged_marks_a_long_wait(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(bootstrap, "STILL_WORKING_S", 0.05)
+    monkeypatch.setattr(installing, "STILL_WORKING_S", 0.05)
     lines: list[str] = []
-    bootstrap.run_logged([sys.executable, "-c", "import time; time.sleep(0.4)"], tmp_path / "log", lines.append)
+    installing.run_logged([sys.executable, "-c", "import time; time.sleep(0.4)"], tmp_path / "log", lines.append)
     assert "" in lines
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import doctest
 import hashlib
 import json
 import math
@@ -13,9 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from runner import migrations
+from runner import migrations, sessions
 from runner.chain import GENESIS, EventError, audit_links, read_export
-from runner.journal import Journal, JournalBusy, JournalError, new_session_name
+from runner.journal import Journal, JournalBusy, JournalError
+from runner.sessions import UnknownSession, new_session_name
 
 OPENED = {"type": "opened", "flow": "manifold-pressure", "title": "Manifold pressure", "machine": {"name": "TH-2"}}
 
@@ -161,9 +163,9 @@ def test_session_is_found_by_part_of_its_name(path: Path) -> None:
     with Journal.read(path) as journal:
         assert journal.find("k3f7") == "2031-04-05-k3f7"
         assert journal.find("2031-04-06") == "2031-04-06-aaaa" == journal.find("last")
-        with pytest.raises(JournalError, match="fits 2 sessions"):
+        with pytest.raises(UnknownSession, match="fits 2 sessions"):
             journal.find("2031")
-        with pytest.raises(JournalError, match=r"no session 'x'.*newest are 2031-04-05-k3f7, 2031-04-06-aaaa"):
+        with pytest.raises(UnknownSession, match=r"no session 'x'.*newest are 2031-04-05-k3f7, 2031-04-06-aaaa"):
             journal.find("x")
 
 
@@ -359,3 +361,7 @@ def test_export_is_json_lines_that_can_be_audited_elsewhere(journal: Journal) ->
     assert audit_links("job-1", [link for _session, link in read_export(changed)]).first_broken == 2
     with pytest.raises(EventError, match="line 2"):
         read_export([lines[0], "not json"])
+
+
+def test_examples_in_the_modules_hold() -> None:
+    assert doctest.testmod(sessions).failed == 0

@@ -1,0 +1,85 @@
+"""What was tested, where, with what and by whom, and what of it was simulated. Pure."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from runner.report import figures
+from runner.report.story import Event, Story, title_of
+
+
+def _named(thing: Any) -> str:
+    if isinstance(thing, Mapping):
+        return str(thing.get("title") or thing.get("name") or "")
+    return str(thing or "")
+
+
+def _joined(things: Any) -> str:
+    return ", ".join(map(str, things)) if isinstance(things, Sequence) and not isinstance(things, str) else str(things)
+
+
+def facts(story: Story) -> list[tuple[str, str]]:
+    opened = story.opened
+    all_facts = [
+        ("Machine", _named(opened.get("machine"))),
+        ("Meter", _named(opened.get("meter"))),
+        ("Place", _place(opened.get("site"))),
+        ("Outside pressure", _outside(opened.get("outside"))),
+        *((title_of(step), answer) for step, answer in _answers(story)),
+        ("Opened", figures.day(story.first.get("at_utc"))),
+        ("Took", figures.lasting(story.worked_s) if story.worked_s else ""),
+    ]
+    return [(name, text) for name, text in all_facts if text]
+
+
+def _answers(story: Story) -> list[tuple[str, str]]:
+    """What the technician told about the job; answers that are only fine, set or done stay with their step."""
+    told: dict[str, str] = {}
+    for visit in story.visits:
+        for event in visit.answered:
+            answer = str(event.get("answer", ""))
+            if event.get("store") and visit.phase == "job" and not visit.undone:
+                told[str(event["store"])] = answer.replace("_", " ")
+    return list(told.items())
+
+
+def _place(site: Any) -> str:
+    if not isinstance(site, Mapping):
+        return str(site or "")
+    parts = []
+    if site.get("altitude_m") is not None:
+        parts.append(f"{figures.number(site['altitude_m'], 0)} m above the sea")
+    if site.get("outdoor_c") is not None:
+        parts.append(f"{figures.number(site['outdoor_c'], 0)} °C outdoors")
+    if site.get("qnh_hpa") is not None:
+        parts.append(f"weather report {figures.number(site['qnh_hpa'], 0)} hPa")
+    return ", ".join(parts)
+
+
+def _outside(outside: Any) -> str:
+    if not isinstance(outside, Mapping) or outside.get("low") is None or outside.get("high") is None:
+        return ""
+    text = f"{figures.number(outside['low'], 1)} to {figures.number(outside['high'], 1)} kPa"
+    return f"{text}. {outside['because']}" if outside.get("because") else text
+
+
+def simulated(opened: Event) -> list[str]:
+    """Sentences about what was not real, for a rehearsal; the recogniser's training voices for any session."""
+    told = []
+    made = opened.get("simulated") or opened.get("technician")
+    if made:
+        told.append("Rehearsal: simulated technician and engine. No real engine was measured.")
+        if isinstance(made, Mapping):
+            if made.get("fault"):
+                hidden = str(made["fault"])
+                told.append(
+                    "No fault was hidden." if hidden == "none" else f"The hidden fault: {title_of(hidden).lower()}."
+                )
+            if made.get("voice"):
+                noise = made.get("noise_db")
+                heard = f" in engine noise {figures.number(noise, 0)} dB below it" if noise is not None else ""
+                told.append(
+                    f"The call-outs were spoken by the synthetic voice {made['voice']}{heard}, and heard as sound."
+                )
+    if opened.get("training_voices"):
+        told.append(f"The recogniser was trained on these voices: {_joined(opened['training_voices']).rstrip('.')}.")
+    return told
