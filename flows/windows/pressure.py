@@ -38,38 +38,35 @@ def vacuum_step(
     step = c.sheet.vacuum_kpa if step_kpa is None else float(step_kpa)
     if step <= 0:
         raise WindowError(f"step_kpa is {step:g}; a vacuum step must be above 0 kilopascals")
-    supply, before = c.supply(supply_from), c.reading(still)
+    supply, before = c.supply(supply_from), _still(c, sensor, still, supply_from)
     spread = GAUGE_KPA + part.tolerance_at_kpa(c.sensor_c)
-    floor = supply.low * part.low_share
-    slack = c.counts_v(before)
-    low = max(floor, before - supply.high * part.a_per_kpa * (step + spread)) - slack
-    high = max(floor, before - supply.low * part.a_per_kpa * (step - spread)) + slack
-    nominal = max(floor, before - supply.middle * part.a_per_kpa * step)
+    low = max(supply.low * part.low_share, before.low - supply.high * part.a_per_kpa * (step + spread))
+    high = max(supply.high * part.low_share, before.high - supply.low * part.a_per_kpa * (step - spread))
+    nominal = max(supply.middle * part.low_share, before.middle - supply.middle * part.a_per_kpa * step)
     because = (
-        f"A vacuum of {step:g} kilopascals takes {figure(before - nominal, 'V')} off the still signal, "
+        f"A vacuum of {step:g} kilopascals takes {figure(before.middle - nominal, 'V')} off {before.words}, "
         f"give or take {figure(nominal - low, 'V', decimals=3)} for gauge and sensor."
     )
     return Window(low, high, "V", because, nominal=nominal)
 
 
 def cranking_pressure(c: Context, *, sensor: str, throttle: str, still: str, supply_from: str | None = None) -> Window:
-    """Signal [V] while cranking: the still signal less the machine's drop, scaled by the pressure it stands in."""
+    """Signal [V] while cranking: the still signal less the machine's drop, scaled by the pressure outside."""
     part = c.pressure_sensor(sensor)
     if throttle not in c.sheet.cranking.drop_kpa:
         known = ", ".join(c.sheet.cranking.drop_kpa) or "none"
         raise WindowError(f"the sheet has no cranking drop for the throttle '{throttle}'; it has: {known}")
     drop = c.sheet.cranking.drop_kpa[throttle]  # type: ignore[index]
-    supply, before = c.supply(supply_from), c.reading(still)
-    outside_kpa = _kpa(part, before, supply)
-    scale = outside_kpa / P0_KPA
-    slack = c.counts_v(before) + supply.high * part.a_per_kpa * REPEAT_KPA
-    low = before - supply.high * part.a_per_kpa * drop.high * scale - slack
-    high = before - supply.low * part.a_per_kpa * drop.low * scale + slack
-    floor = supply.low * part.low_share
-    low, high = max(low, floor - slack), max(high, floor)
+    supply, before = c.supply(supply_from), _still(c, sensor, still, supply_from)
+    low_kpa, _, high_kpa, _ = c.site.pressure_kpa()
+    least, most = drop.low * low_kpa / P0_KPA - REPEAT_KPA, drop.high * high_kpa / P0_KPA + REPEAT_KPA
+    low = max(supply.low * part.low_share, before.low - supply.high * part.a_per_kpa * most)
+    high = max(
+        supply.high * part.low_share, before.high - (supply.low if least > 0 else supply.high) * part.a_per_kpa * least
+    )
     because = (
-        f"Cranking with the throttle {throttle} draws {drop.low * scale:.0f} to {drop.high * scale:.0f} kilopascals "
-        f"here, so the still {figure(before, 'V')} becomes {said_between(low, high, 'V')}."
+        f"Cranking with the throttle {throttle} draws {max(0, least):.0f} to {most:.0f} kilopascals "
+        f"here, so {before.words} becomes {said_between(low, high, 'V')}."
     )
     return Window(low, high, "V", because)
 
@@ -77,10 +74,10 @@ def cranking_pressure(c: Context, *, sensor: str, throttle: str, still: str, sup
 def displayed_pressure(c: Context, *, sensor: str, signal_from: str, supply_from: str | None = None) -> Window:
     """What the data display should show [kPa] for the voltage at the plug; the control unit's converter included."""
     part = c.pressure_sensor(sensor)
-    supply, signal = c.supply(supply_from), c.reading(signal_from)
+    supply, signal = _alive(c, c.supply(supply_from)), c.reading(signal_from)
     volts = float(c.meter.error("dc_voltage", signal)) + DISPLAY_SHARE * supply.high
-    low = ratiometric_kpa(signal - volts, supply_v=_above_zero(supply.high), a_per_kpa=part.a_per_kpa, b=part.b)
-    high = ratiometric_kpa(signal + volts, supply_v=_above_zero(supply.low), a_per_kpa=part.a_per_kpa, b=part.b)
+    low = ratiometric_kpa(signal - volts, supply_v=supply.high, a_per_kpa=part.a_per_kpa, b=part.b)
+    high = ratiometric_kpa(signal + volts, supply_v=supply.low, a_per_kpa=part.a_per_kpa, b=part.b)
     digit = c.meter.range_for("pressure", high).resolution
     low, high = low - digit, high + digit
     because = f"At the plug, {figure(signal, 'V')} means {low:.0f} to {high:.0f} kilopascals by the sensor's curve."
@@ -92,14 +89,24 @@ def _share(part: RatiometricPressure, pressure_kpa: float) -> float:
     return min(part.high_share, max(part.low_share, part.a_per_kpa * pressure_kpa - part.b))
 
 
-def _kpa(part: RatiometricPressure, signal_v: float, supply: Span) -> float:
-    return ratiometric_kpa(signal_v, supply_v=_above_zero(supply.middle), a_per_kpa=part.a_per_kpa, b=part.b)
+def _still(c: Context, sensor: str, step: str, supply_from: str | None) -> Span:
+    """The still signal [V]: as read, within the meter's counts; where it could not be read, as it should be here."""
+    if step in c.readings:
+        volts = c.readings[step]
+        counts = c.counts_v(volts)
+        return Span(volts - counts, volts + counts, f"the still {figure(volts, 'V')}")
+    made = still_pressure_signal(c, sensor=sensor, supply_from=supply_from)
+    assert made.low is not None and made.high is not None
+    return Span(made.low, made.high, "the still signal")
 
 
-def _above_zero(supply_v: float) -> float:
-    if supply_v <= 0:
-        raise WindowError("the supply was read as 0 volts, so its share means nothing; find the supply fault first")
-    return supply_v
+def _alive(c: Context, supply: Span) -> Span:
+    if supply.low < c.sheet.supply.nominal_v / 2:
+        raise WindowError(
+            f"the supply was read as {figure(supply.middle, 'V')}, so a share of it means nothing; "
+            "find the supply fault first"
+        )
+    return supply
 
 
 def _step_named(still: str | None, more: dict[str, str]) -> str:

@@ -85,7 +85,7 @@ class Context:
         The signal is a share of the supply and one meter reads both, so its gain error cancels and its counts remain.
         """
         if supply_from is not None and supply_from in self.readings:
-            volts = self.readings[supply_from]
+            volts = max(0.0, self.readings[supply_from])
             counts = self.counts_v(volts)
             return Span(max(0.0, volts - counts), volts + counts, "on the measured supply")
         nominal, tolerance = self.sheet.supply.nominal_v, self.sheet.supply.tolerance
