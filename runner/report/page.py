@@ -114,7 +114,7 @@ def _check(visit: Visit) -> dict[str, Any]:
         "asked": _asked(visit),
         "value": _value(measured, judged),
         "outcome": outcome,
-        "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "open",
+        "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "not finished",
         "allowed": _allowed(judged),
         "guard": figures.figure(judged["guard"], str(judged.get("unit", ""))) if judged.get("guard") else "",
         "because": str(judged.get("because") or ""),
