@@ -1,6 +1,7 @@
 """Uncertainty, conformance and guard bands against JCGM 100, JCGM 106 and ILAC-G8 (check-values 6.1 to 6.3)."""
 
 from itertools import pairwise
+from statistics import NormalDist
 
 import pytest
 from hypothesis import given
@@ -106,6 +107,11 @@ def test_z_values() -> None:
         (0.001, 3.0902),
     ):
         assert normal_cdf(-z) == pytest.approx(risk, rel=1e-3)
+
+
+@given(st.floats(-6, 6))
+def test_normal_distribution_against_the_standard_library(z: float) -> None:
+    assert normal_cdf(z) == pytest.approx(NormalDist().cdf(z), rel=1e-9, abs=1e-12)
 
 
 def test_one_sided_factors_and_lost_share() -> None:
