@@ -139,7 +139,7 @@ class Meter(BaseModel):
             rounded = np.maximum(rounded, 0.0)
         top = self.ranges[quantity][-1].full_scale
         over = ~np.isfinite(there) | (np.abs(rounded) > top * (1 + 1e-9))
-        return _like(true_value, np.where(over, OVER, np.round(rounded, 9)))
+        return _like(true_value, np.where(over, OVER, np.round(rounded, 9) + 0.0))
 
     def decimals(self, quantity: str, value: float) -> int:
         """Digits after the point on the display for this value, in the base unit."""

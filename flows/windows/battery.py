@@ -29,6 +29,14 @@ def battery_key_on(c: Context, *, rest_from: str | None = None) -> Window:
     return Window(low - KEY_ON_V, high, "V", because)
 
 
+def short_to_battery(c: Context, *, rest_from: str | None = None) -> Window:
+    """Voltage [V] of a pin that is joined to the battery: what the battery shows with the key on."""
+    key_on = battery_key_on(c, rest_from=rest_from)
+    assert key_on.low is not None and key_on.high is not None
+    because = f"A wire joined to battery shows what the battery does, {said_between(key_on.low, key_on.high, 'V')}."
+    return Window(key_on.low, key_on.high, "V", because, nominal=key_on.nominal)
+
+
 def battery_cranking(c: Context, *, rest_from: str | None = None) -> Window:
     """Lowest battery voltage [V] while cranking: a floor that falls with cold, and clearly below rest if it turned."""
     low = cranking_floor_v(c.site.outdoor_c)

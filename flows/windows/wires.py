@@ -17,7 +17,14 @@ def ground_drop(c: Context, *, limit: str) -> Window:
     if limit not in known:
         raise WindowError(f"ground_drop takes limit: sensor or power, not '{limit}'")
     most = known[limit]
-    because = f"A {limit} ground may stand {figure(most, 'V', decimals=3)} off battery negative at most."
+    because = f"A {limit} ground may drop {figure(most, 'V', decimals=3)} at most."
+    return Window(-most, most, "V", because, nominal=0.0)
+
+
+def near_zero(c: Context) -> Window:
+    """A pin that nothing drives [V]: as near to nothing as a sensor ground has to be."""
+    most = c.sheet.limits.sensor_ground_v
+    because = f"Nothing drives this pin, so it stands within {figure(most, 'V', decimals=3)} of nothing."
     return Window(-most, most, "V", because, nominal=0.0)
 
 
@@ -45,7 +52,7 @@ def wire_resistance(c: Context, *, wire: str, leads_from: str | None = None) -> 
     most = ohm + leads + 2 * float(c.meter.expanded_uncertainty("resistance", ohm + leads))
     part = c.wire(wire)
     because = (
-        f"This wire, {part.length_m:g} metres of {part.area_mm2:g} square millimetres, is {figure(ohm, 'ohm')}; "
+        f"This wire, {part.length_m:g} metres of {part.area_mm2:g} square millimetre copper, is {figure(ohm, 'ohm')}; "
         f"leads and meter make it {figure(most, 'ohm', decimals=1)} at most."
     )
     return Window(None, most, "ohm", because, nominal=ohm + leads)

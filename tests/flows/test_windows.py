@@ -90,6 +90,9 @@ EXAMPLES: list[dict[str, dict[str, Any]]] = [
     {"battery_charging": {}},
     {"parasitic_draw": {}},
     {"leads_shorted": {}},
+    {"near_zero": {}},
+    {"short_to_battery": {}},
+    {"short_to_battery": {"rest_from": "rest"}},
     {"open_circuit": {}},
     {"open_circuit": {"at_least_ohm": 1e5}},
     {"same_as": {"step": "rest", "counts": 2}},
@@ -239,6 +242,12 @@ def test_grounds_are_held_to_fifty_and_a_hundred_millivolts_either_way() -> None
     assert window({"ground_drop": {"limit": "power"}}).low == -0.1
     with pytest.raises(WindowError, match="sensor or power"):
         window({"ground_drop": {"limit": "chassis"}})
+
+
+def test_a_pin_at_nothing_or_at_the_battery() -> None:
+    assert (window({"near_zero": {}}).low, window({"near_zero": {}}).high) == (-0.05, 0.05)
+    joined, on = (window({name: {"rest_from": "rest"}}) for name in ("short_to_battery", "battery_key_on"))
+    assert (joined.low, joined.high) == (on.low, on.high) and joined.because != on.because
 
 
 def test_wire_drop_by_hand() -> None:
