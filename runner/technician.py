@@ -104,6 +104,7 @@ class Technician:
         self._called: str | None = None  # the last reading called out, as words
         self._object_to: str | None = None
         self._objecting = False
+        self._waited_for = False
         self.said: list[tuple[str | None, str]] = []  # (step, words) of every call-out
 
     def told(self, event: Event) -> None:
@@ -125,6 +126,7 @@ class Technician:
 
     def hears(self, text: str) -> None:
         """Compare a spoken readback with what was called; plan to object when it is another value."""
+        self._waited_for = "go ahead" in text.lower()
         if not self._objecting:
             return
         self._object_to = None
@@ -141,7 +143,10 @@ class Technician:
 
     def reply(self) -> str | None:
         """Words to call out now, or None to keep silent."""
-        words = self._object_to if self._objecting else self._answer()
+        if self._waited_for:
+            words: str | None = "go ahead"
+        else:
+            words = self._object_to if self._objecting else self._answer()
         if words is not None:
             self.said.append((self._orders.step, words))
         return words
