@@ -173,6 +173,11 @@ def _check_targets(made: Expanded, *, known_uses: dict[str, Use]) -> None:
                 below = ("outcomes", _written_key(made, name, outcome))
                 what = f"step '{name}' sends '{outcome}' to '{to}', which is no step and no finding"
                 made.problem(name, below, rule="unknown-step", what=what, fix=did_you_mean(to, names))
+    for i, step_name in enumerate(made.written.closing):
+        if step_name not in made.steps:
+            what = f"'{step_name}' is no step to close with"
+            fix = did_you_mean(step_name, made.steps)
+            made.document.problem(("closing", i), rule="unknown-step", what=what, fix=fix)
     for name, finding in made.findings.items():
         for i, step_name in enumerate(finding.proof):
             if step_name not in made.steps:

@@ -4,7 +4,7 @@ import re
 from typing import Any
 
 from flows.expanding import Expanded
-from flows.model import DEFAULT_STATE, LEGAL_STATE, Act, Caution, Finding, Flow, Measure, Step, Watch
+from flows.model import DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
 from flows.problems import did_you_mean
 from flows.sheet import MachineSheet
 from flows.written import WrittenStep
@@ -46,6 +46,7 @@ class Filling:
             steps=steps,
             findings=findings,
             cautions={name: self.cautions[name] for name in sorted(used) if name in self.cautions},
+            closing=written.closing,
         )
 
     def problem(self, name: str, *below: Any, rule: str, what: str, fix: str) -> None:
@@ -72,8 +73,9 @@ class Filling:
             expect=_numbers(step.expect),
             outcomes=step.outcomes,
             doubts=step.doubts,
-            places=self._places(step, measure),
+            places=self._places(name, step, measure),
             minutes=step.minutes,
+            passing=step.passing or _passing(kind, step),
         )
         self._check_outcomes(name, step, made)
         return made
@@ -119,14 +121,21 @@ class Filling:
                 )
         return state
 
-    def _places(self, step: WrittenStep, measure: Measure | None) -> tuple[str, ...]:
+    def _places(self, name: str, step: WrittenStep, measure: Measure | None) -> tuple[str, ...]:
+        for i, place in enumerate(step.reach):
+            if place not in self.sheet.places:
+                what = f"there is no place '{place}'"
+                self.problem(
+                    name, "reach", i, rule="unknown-place", what=what, fix=did_you_mean(place, self.sheet.places)
+                )
+        known = tuple(place for place in step.reach if place in self.sheet.places)
         if measure is None:
-            return (step.look.place,) if step.look and step.look.place in self.sheet.places else ()
+            return (*known, step.look.place) if step.look and step.look.place in self.sheet.places else known
         points = [self.sheet.points.get(p) for p in (measure.red, measure.black) if p]
         found = [p.place for p in points if p is not None]
         if measure.state.get("control_unit_plug") == "out" and "unit" in self.sheet.places:
             found.append("unit")
-        return tuple(dict.fromkeys(found))
+        return tuple(dict.fromkeys((*known, *found)))
 
     def _check_cautions(self, name: str, step: WrittenStep) -> None:
         for i, caution in enumerate(step.cautions):
@@ -197,6 +206,13 @@ class Filling:
         known |= {f"{name}.short": point.short for name, point in sheet.points.items()}
         known |= {f"jumper.{name}": jumper.spoken for name, jumper in sheet.jumpers.items()}
         return known
+
+
+def _passing(kind: str, step: WrittenStep) -> tuple[str, ...]:
+    """What passes where the author does not say: any answer to a question, else the good outcome."""
+    if kind in PASSING:
+        return PASSING[kind]
+    return tuple(outcome for outcome in step.outcomes if outcome != "cannot")
 
 
 def _kind(step: WrittenStep) -> Any:

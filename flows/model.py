@@ -13,6 +13,7 @@ __all__ = [
     "DEFAULT_STATE",
     "LEGAL_STATE",
     "OUTCOMES",
+    "PASSING",
     "Act",
     "Ask",
     "Caution",
@@ -51,6 +52,12 @@ OUTCOMES: dict[str, tuple[str, ...]] = {
     "look": ("fine", "bad", "cannot"),
     "check": MEASURED,
     "watch": ("steady", "moved", "cannot"),
+}
+PASSING: dict[str, tuple[str, ...]] = {
+    "act": ("done",),
+    "look": ("fine",),
+    "check": ("in",),
+    "watch": ("steady",),
 }
 ASK_OUTCOMES: dict[str, tuple[str, ...]] = {
     "yes_no": ("yes", "no", "cannot"),
@@ -121,6 +128,11 @@ class Step(Part):
     doubts: dict[str, str] = Field(default_factory=dict)  # outcome -> why the session is doubtful from here on
     places: tuple[str, ...] = ()  # of the sheet, that must be reached
     minutes: float = 0  # without what staging adds
+    passing: tuple[str, ...] = ()  # outcomes with which the step passes as a proof
+
+    def passes(self, outcome: str) -> bool:
+        """Whether this outcome counts as passed when the step is run to prove a repair."""
+        return outcome in self.passing
 
     def legal_outcomes(self) -> tuple[str, ...]:
         """Every outcome this step can have."""
@@ -160,6 +172,7 @@ class Flow(Part):
     steps: dict[str, Step]
     findings: dict[str, Finding]
     cautions: dict[str, Caution] = Field(default_factory=dict)
+    closing: tuple[str, ...] = ()  # steps to run before the session closes, whatever was found; see Step.doubts
 
     @cached_property
     def table(self) -> Mapping[str, Mapping[str, str]]:

@@ -99,7 +99,7 @@ def stages(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
         return _joined(_acts(bench, wanted, None, sheet), bench) if step.act else ()
     measure = step.measure
     if sheet.points[measure.red].kind != "metal":
-        return _gauge(bench, measure, sheet)
+        return _gauge(bench, step, sheet)
     made = list(_joined(_acts(bench, measure.state, measure, sheet), bench))
     bench = _last(bench, made)
     return (*made, *_readings(bench, step, measure, sheet))
@@ -247,22 +247,19 @@ def _readings(bench: Bench, step: Step, measure: Measure, sheet: MachineSheet) -
         )
         return made
     if step.watch is not None:
-        lead = "Key on. " if key_on else ""
-        for i, place in enumerate(step.watch.places):
-            say = f"{lead if i == 0 else ''}Move the {place}. Steady or moved?"
-            made.append(
-                Stage(
-                    say,
-                    changes if i == 0 else {},
-                    red,
-                    black,
-                    wait_s if i == 0 else 0,
-                    (minutes if i == 0 else 0) + 0.3,
-                    "movement",
-                )
-            )
-        return made
+        return _movements(bench, step, lead="Key on. " if key_on else "", changes=changes, wait_s=wait_s)
     made.append(Stage(f"Key on. {call}" if key_on else call, changes, red, black, wait_s, minutes, "reading"))
+    return made
+
+
+def _movements(bench: Bench, step: Step, *, lead: str, changes: dict[str, str], wait_s: float) -> list[Stage]:
+    """One stage for each place to move; the first one also turns the key on."""
+    assert step.watch is not None
+    made: list[Stage] = []
+    for place in step.watch.places:
+        say = f"{lead}Move the {place}. Steady or moved?"
+        made.append(Stage(say, changes, bench.red, bench.black, wait_s, 0.3, "movement"))
+        lead, changes, wait_s = "", {}, 0.0
     return made
 
 
@@ -270,27 +267,25 @@ def _held(hold: str) -> str:
     return {"min": "minimum", "max": "maximum"}[hold]
 
 
-def _gauge(bench: Bench, measure: Measure, sheet: MachineSheet) -> tuple[Stage, ...]:
+def _gauge(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
     """A display or thermometer: the probes stay where they are."""
-    spot = sheet.points[measure.red]
-    acts = _acts(bench, measure.state, None, sheet)
-    made = list(_joined(acts, bench))
+    assert step.measure is not None
+    measure, spot = step.measure, sheet.points[step.measure.red]
+    made = list(_joined(_acts(bench, measure.state, None, sheet), bench))
     bench = _last(bench, made)
     key_on = measure.state["key"] == "on" and bench.state["key"] != "on"
+    changes = {"key": "on"} if key_on else {}
+    lead, wait_s = ("Key on. ", sheet.settle_s) if key_on else ("", 0.0)
+    if step.watch is not None:
+        lead = f"{lead}Watch {spot.spoken}. "
+        return (*made, *_movements(bench, step, lead=lead, changes=changes, wait_s=wait_s))
     minutes = sheet.places[spot.place].access_minutes + (sheet.costs.key_cycle if key_on else 0)
-    say = f"{'Key on. ' if key_on else ''}Read {spot.spoken}. {CALLS[measure.quantity]}"
-    made.append(
-        Stage(
-            say,
-            {"key": "on"} if key_on else {},
-            bench.red,
-            bench.black,
-            sheet.settle_s if key_on else 0,
-            minutes,
-            "reading",
-        )
-    )
-    return tuple(made)
+    say = f"{lead}Read {spot.spoken}. {CALLS[measure.quantity]}"
+    return (*made, Stage(say, changes, bench.red, bench.black, wait_s, minutes, "reading"))
+
+
+ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 
 
 def _spoken(number: float) -> str:
@@ -299,32 +294,9 @@ def _spoken(number: float) -> str:
     >>> _spoken(30), _spoken(5)
     ('thirty', 'five')
     """
-    ones = [
-        "zero",
-        "one",
-        "two",
-        "three",
-        "four",
-        "five",
-        "six",
-        "seven",
-        "eight",
-        "nine",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-    ]
-    tens = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
     whole = round(number)
     if whole < 20:
-        return ones[max(whole, 0)]
+        return ONES[max(whole, 0)]
     if whole < 100:
-        return tens[whole // 10 - 2] + (f" {ones[whole % 10]}" if whole % 10 else "")
-    return f"{ones[whole // 100]} hundred" + (f" {_spoken(whole % 100)}" if whole % 100 else "")
+        return TENS[whole // 10 - 2] + (f" {ONES[whole % 10]}" if whole % 10 else "")
+    return f"{ONES[whole // 100]} hundred" + (f" {_spoken(whole % 100)}" if whole % 100 else "")

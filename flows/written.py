@@ -45,6 +45,8 @@ class WrittenStep(Part):
     outcomes: dict[str, str]
     doubts: dict[str, str] = Field(default_factory=dict)
     minutes: float = Field(default=0, ge=0)
+    reach: Words = ()  # places to get at, besides those of the probe points
+    passing: Words = Field(default=(), alias="pass")  # outcomes that pass when the step proves a repair
 
     @model_validator(mode="after")
     def _one_kind(self) -> "WrittenStep":
@@ -52,8 +54,6 @@ class WrittenStep(Part):
         if len(given) != 1:
             found = " and ".join(given) if given else "none of them"
             raise ValueError(f"a step has exactly one of {', '.join(KINDS)}; this one has {found}")
-        if self.measure is not None and self.expect is None:
-            raise ValueError("a measured step needs 'expect', the window its reading is judged by")
         if self.measure is None and self.expect is not None:
             raise ValueError("only a step with 'measure' has 'expect'")
         if self.expect is not None and len(self.expect) != 1:
@@ -90,6 +90,7 @@ class WrittenFlow(Part):
     use: dict[str, Use] = Field(default_factory=dict)
     steps: dict[str, WrittenStep]
     findings: dict[str, WrittenFinding]
+    closing: Words = ()
 
 
 class WrittenPart(Part):

@@ -1,9 +1,12 @@
 """Circuits as resistive networks with parts and faults; a flow names the one it is about."""
 
 from collections.abc import Callable
-from typing import Any
 
+from flows.circuits.faults import NOMINAL, Draw, Fault
 from flows.circuits.manifold_pressure import ManifoldPressure
 from flows.sheet import MachineSheet
 
-CIRCUITS: dict[str, Callable[[MachineSheet], Any]] = {"manifold-pressure": ManifoldPressure}
+Circuit = ManifoldPressure  # what every circuit offers; a protocol when there is a second one
+CIRCUITS: dict[str, Callable[[MachineSheet], Circuit]] = {"manifold-pressure": ManifoldPressure}
+
+__all__ = ["CIRCUITS", "NOMINAL", "Circuit", "Draw", "Fault"]

@@ -42,8 +42,10 @@ def _row(circuit: Any, fault: Any) -> list[tuple[str, float]]:
     row: list[tuple[str, float]] = []
     for state in states(tuple(circuit.sheet.jumpers)):
         solution = circuit.solution(fault, state)
-        for red, black in combinations(POINTS, 2):
-            row.append(("volt", solution.metered_v(red, black, meter_ohm=METER_OHM)))
+        pairs = combinations([p for p in POINTS if state["plug"] == "out" or not p.startswith("sensor.")], 2)
+        for red, black in pairs:
+            kind = "moved volt" if state.get("moving") else "volt"
+            row.append((kind, solution.metered_v(red, black, meter_ohm=METER_OHM)))
             if state["key"] == "off":
                 ohm = solution.between_ohm(red, black)
                 row.append(("ohm", math.inf if ohm > 6e7 or abs(solution.volt(red, black)) > 0.05 else ohm))
@@ -52,10 +54,15 @@ def _row(circuit: Any, fault: Any) -> list[tuple[str, float]]:
 
 
 def _alike(a: tuple[str, float], b: tuple[str, float]) -> bool:
-    """Nearer than twice what a meter of 0.5 percent and a few counts (a display: one unit) can tell."""
+    """Nearer than twice what a meter of 0.5 percent and a few counts (a display: one unit) can tell.
+
+    While something is moved, MIN/MAX is watched by eye: 50 mV at least.
+    """
     kind, one, two = *a, b[1]
     if math.isinf(one) or math.isinf(two):
         return one == two
     size = max(abs(one), abs(two))
-    apart = {"volt": 0.0015 + 0.01 * size, "ohm": 0.6 + 0.02 * size, "shown": 1.0}[kind]
+    apart = {"moved volt": 0.05 + 0.01 * size, "volt": 0.0015 + 0.01 * size, "ohm": 0.6 + 0.02 * size, "shown": 1.0}[
+        kind
+    ]
     return abs(one - two) <= apart

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Literal
 
 OPEN_OHM = 1e12
@@ -76,7 +77,7 @@ def wire_faults(order: tuple[str, ...], *, ground: str, supply: str) -> Iterator
         yield Fault(f"{wire}-short-to-battery", "short", f"{wire} wire on battery", wire=wire, other="battery")
         if wire != supply:
             yield Fault(f"{wire}-short-to-supply", "short", f"{wire} wire on the supply wire", wire=wire, other=supply)
-    for one, two in zip(order, order[1:], strict=False):
+    for one, two in pairwise(order):
         if supply in (one, two):
             continue  # that is the short to the supply
         yield Fault(

@@ -24,9 +24,7 @@ CONTACT_OHM = 0.005
 ENGINE_CABLE_OHM = 0.0004
 UNIT_CABLE_OHM = 0.008
 UNIT_A = 0.8  # what the control unit itself takes with the key on
-RAIL_V = 5.0  # the control unit's own rail: pull-ups and converter
-TYPICAL = 3.0  # a typical fault is this many times the least that counts
-ABSENT = 1e-12
+TYPICAL = 4.0  # a typical fault is this many times the least that counts
 HERE = Site()
 
 PART_FAULTS = (
@@ -98,12 +96,15 @@ class ManifoldPressure:
         return math.exp(high)
 
     def _counts(self, fault: Fault, size: float) -> bool:
-        """Whether a fault of this size shows: what the control unit believes, or a ground limit of the sheet."""
+        """Whether a fault of this size shows: in what the control unit believes, the supply, or a ground limit."""
         state = {**DEFAULT_STATE, "key": "on"}
         for site in (HERE, Site(outdoor_c=40)):
             wrong = apply(fault, moving="", size=size)
             solution = self._make(wrong, state, site=site, draw=NOMINAL)
             if abs(solution.volt("plug.ground", "battery.negative")) > self.sheet.limits.sensor_ground_v:
+                return True
+            supply = self.sheet.supply
+            if abs(solution.volt("rail", "earth") / supply.nominal_v - 1) > supply.tolerance:
                 return True
             pressure_kpa, temperature_c = self._believed(solution)
             true_kpa, true_c = self._outside_kpa(site, NOMINAL), _air_c(site)
@@ -219,11 +220,12 @@ class ManifoldPressure:
             self.reading(
                 fault, red, black, quantity, {**state, "moving": there}, site=site, meter_ohm=meter_ohm, draw=draw
             )
-            for there in ("", place)
+            for there in ("", moved_place(place))
         )
         if math.isinf(rest) or math.isinf(moved):
             return "steady" if rest == moved else "moved"
-        return "moved" if abs(rest - moved) > (0.05 if quantity == "dc_voltage" else 2.0) else "steady"
+        least = 2.0 if red.startswith("display.") else 0.05
+        return "moved" if abs(rest - moved) > least else "steady"
 
     def solution(
         self, fault: Fault | str | None, state: Mapping[str, str], *, site: Site = HERE, draw: Draw = NOMINAL
@@ -249,14 +251,19 @@ class ManifoldPressure:
     # -- what the control unit makes of it ----------------------------------------------------------------------
 
     def _seen_v(self, solution: Solution, wire: str) -> float:
-        return min(max(solution.volt(f"inner.{wire}", "earth"), 0.0), RAIL_V)
+        """What the converter makes of an input: its share of the rail, in volts of a nominal supply."""
+        rail_v, nominal_v = solution.volt("rail", "earth"), self.sheet.supply.nominal_v
+        if rail_v < 1:
+            return 0.0
+        return min(max(solution.volt(f"inner.{wire}", "earth") / rail_v, 0.0), 1.0) * nominal_v
 
     def _believed(self, solution: Solution) -> tuple[float, float]:
         """Pressure [kPa] and temperature [degC] the control unit works out, codes or not."""
-        share = self._seen_v(solution, "signal") / RAIL_V
+        nominal_v = self.sheet.supply.nominal_v
+        share = self._seen_v(solution, "signal") / nominal_v
         pressure_kpa = (share + self.pressure.b) / self.pressure.a_per_kpa
         entry = self.sheet.control_unit.inputs["temperature"]
-        share = min(max(self._seen_v(solution, "temperature") / entry.pull_to_v, 1e-4), 1 - 1e-4)
+        share = min(max(self._seen_v(solution, "temperature") / nominal_v, 1e-4), 1 - 1e-4)
         return pressure_kpa, self._curve_c(entry.pull_ohm * share / (1 - share))
 
     def _curve_c(self, ohm: float) -> float:
@@ -301,7 +308,7 @@ class ManifoldPressure:
         for _ in range(14):
             network = Network("battery.negative")
             self._power(network, wrong, state, draw=draw)
-            self._unit(network, wrong, state)
+            self._unit(network, wrong, state, draw=draw)
             self._harness(network, wrong, state)
             self._sensor(network, wrong, site=site, draw=draw)
             for part, mode in zip(parts, modes, strict=True):
@@ -320,10 +327,15 @@ class ManifoldPressure:
         parts: list[Regulator | PressureChip] = [self._chip(wrong, state, site=site, draw=draw)]
         if state["key"] == "on" and wrong.part != "regulator-dead":
             supply = self.sheet.supply
-            sign = {"regulator-low": -1, "regulator-high": 1}.get(wrong.part, 0)
-            volt = supply.nominal_v * (1 + draw.supply * supply.tolerance) * (1 + sign * wrong.size)
+            volt = self._rail_v(wrong, draw)
             parts.append(Regulator("pin.supply", "earth", volt, supply.output_ohm, supply.limit_ma / 1000))
         return parts
+
+    def _rail_v(self, wrong: Wrong, draw: Draw) -> float:
+        """The control unit's five volts: sensor supply, pull-ups and converter hang on it."""
+        supply = self.sheet.supply
+        sign = {"regulator-low": -1, "regulator-high": 1}.get(wrong.part, 0)
+        return supply.nominal_v * (1 + draw.supply * supply.tolerance) * (1 + sign * wrong.size)
 
     def _chip(self, wrong: Wrong, state: Mapping[str, str], *, site: Site, draw: Draw) -> PressureChip:
         chip = self.pressure
@@ -355,18 +367,20 @@ class ManifoldPressure:
         if state["engine"] == "cranking":
             network.resistor("battery.positive", "engine.block", 10.5 / battery.cranking_a)
 
-    def _unit(self, network: Network, wrong: Wrong, state: Mapping[str, str]) -> None:
+    def _unit(self, network: Network, wrong: Wrong, state: Mapping[str, str], *, draw: Draw) -> None:
         cable = UNIT_CABLE_OHM + (wrong.size if wrong.part == "unit-ground-resistance" else 0)
         network.resistor("earth", "engine.block", cable)
         key_on = state["key"] == "on"
         if key_on:
             network.resistor("battery.positive", "earth", 12.5 / UNIT_A)
+            network.source("rail", "earth", volt=self._rail_v(wrong, draw), ohm=0.1)
         network.resistor("pin.supply", "earth", self.sheet.supply.nominal_v / self.sheet.supply.other_load_ma * 1000)
         network.resistor("pin.ground", "earth", 0.02)
         for name, entry in self.sheet.control_unit.inputs.items():
             inner, pin = f"inner.{entry.wire}", f"pin.{entry.wire}"
             if entry.pull == "up" and key_on:
-                network.source(inner, "earth", volt=entry.pull_to_v, ohm=entry.pull_ohm)
+                share = entry.pull_to_v / self.sheet.supply.nominal_v
+                network.source(inner, "earth", volt=self._rail_v(wrong, draw) * share, ohm=entry.pull_ohm)
             else:
                 network.resistor(inner, "earth", entry.pull_ohm)
             network.resistor(inner, pin, OPEN_OHM if wrong.part == f"{name}-input-open" else CONTACT_OHM)
@@ -393,6 +407,18 @@ class ManifoldPressure:
         offset_k += {"thermistor-drift-high": wrong.size, "thermistor-drift-low": -wrong.size}.get(wrong.part, 0.0)
         ohm = {"thermistor-open": OPEN_OHM, "thermistor-short": 1.0}.get(wrong.part)
         network.resistor("sensor.temperature", "sensor.ground", ohm or self._curve_ohm(_air_c(site) + offset_k))
+
+
+def moved_place(words: str) -> str:
+    """plug, harness or unit from its name or from the sentence that asks to move it.
+
+    >>> moved_place("Move the control unit plug."), moved_place("Move the sensor plug."), moved_place("the loom")
+    ('unit', 'plug', 'harness')
+    """
+    if words in ("plug", "harness", "unit"):
+        return words
+    lowered = words.lower()
+    return "unit" if "control unit" in lowered else "plug" if "plug" in lowered else "harness"
 
 
 def _air_c(site: Site) -> float:

@@ -1,0 +1,325 @@
+"""A flow walked without audio against its circuit: does it blame the fault that is there, and nothing else?
+
+`python -m flows.proof` prints the table: every fault, both pulls of the pressure input, both ways an unpowered chip
+behaves, with and without the control unit's plug in reach. `--draws N --seed N --slips RATE --faults A B`.
+"""
+
+import argparse
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+
+from flows.circuits import CIRCUITS, NOMINAL, Circuit, Draw
+from flows.judging import Reading, judge
+from flows.meter import OVER, Meter, load_meter
+from flows.model import Flow, MachineSheet, Step
+from flows.site import Site
+from flows.source import load_flow, load_sheet
+from flows.staging import Bench, stages
+from flows.walking import WalkError, automatic, denied_places, next_step
+from flows.windows import WindowError, compute
+
+SLIPS = ("missed", "ghost", "neighbour", "reversed")
+TALK_MIN = 0.12  # a question and its answer
+
+
+@dataclass(frozen=True)
+class World:
+    """One engine, one place, one meter, one technician."""
+
+    sheet: MachineSheet
+    circuit: Circuit
+    flow: Flow
+    meter: Meter
+    site: Site = field(default_factory=lambda: Site(thermometer_c=15.0))
+    draw: Draw = NOMINAL
+    gain: float = 0.0
+    offset: float = 0.0
+    reaches_unit: bool = True
+    slip_at: int | None = None  # which measurement goes wrong, counted from 0
+    slip: str = "missed"
+    ghost_v: float = 0.7
+
+
+@dataclass
+class Walked:
+    """How a walk ended."""
+
+    finding: str
+    blames: tuple[str, ...]
+    status: str
+    path: list[tuple[str, str]]
+    readings: dict[str, float]
+    minutes: float
+    measured: int
+    problem: str = ""
+
+
+def variants(sheet: MachineSheet) -> Iterator[tuple[str, MachineSheet]]:
+    """The sheet with the pressure input pulled up and down, and the chip's output floating and sinking."""
+    for pull in ("up", "down"):
+        for unpowered in ("floats", "sinks"):
+            inputs = dict(sheet.control_unit.inputs)
+            pull_to_v = sheet.supply.nominal_v if pull == "up" else 0.0
+            inputs["pressure"] = inputs["pressure"].model_copy(update={"pull": pull, "pull_to_v": pull_to_v})
+            unit = sheet.control_unit.model_copy(update={"inputs": inputs})
+            chip = sheet.sensors["pressure"].model_copy(update={"unpowered": unpowered})
+            sensors = {**sheet.sensors, "pressure": chip}
+            yield f"{pull}/{unpowered}", sheet.model_copy(update={"control_unit": unit, "sensors": sensors})
+
+
+def walk(world: World, fault: str | None, *, most: int = 120) -> Walked:
+    """Walk the flow with this fault in the circuit, to a finding."""
+    walker = _Walker(world, fault)
+    at = world.flow.start
+    while at in world.flow.steps:
+        if len(walker.path) >= most:
+            return walker.ended("", f"no finding after {most} steps, last {at}")
+        step = world.flow.steps[at]
+        try:
+            outcome = walker.outcome(step)
+            walker.path.append((at, outcome))
+            at = next_step(world.flow, at, outcome)
+        except (WindowError, WalkError) as error:
+            return walker.ended("", f"{at}: {error}")
+    return walker.ended(at, "")
+
+
+class _Walker:
+    """Answers each step as an honest technician would."""
+
+    def __init__(self, world: World, fault: str | None) -> None:
+        self.world, self.fault = world, fault
+        self.path: list[tuple[str, str]] = []
+        self.readings: dict[str, float] = {}
+        self.bench = Bench()
+        self.minutes = 0.0
+        self.measured = 0
+
+    def ended(self, name: str, problem: str) -> Walked:
+        finding = self.world.flow.findings.get(name)
+        blames = finding.blames if finding else ()
+        status = finding.status if finding else "cannot_decide"
+        return Walked(name, blames, status, self.path, self.readings, self.minutes, self.measured, problem)
+
+    def outcome(self, step: Step) -> str:
+        denied = denied_places(self.world.flow, self.path, self.world.sheet)
+        known = automatic(step, denied)
+        if known is not None:
+            return known
+        if "unit" in step.places and not self.world.reaches_unit:
+            self.minutes += TALK_MIN
+            return "cannot"
+        self._stage(step)
+        if step.kind == "ask":
+            return self._answer(step)
+        if step.kind == "act":
+            return "done"
+        if step.look is not None:
+            return self.world.circuit.look(self.fault, step.look.place, draw=self.world.draw)
+        return self._watch(step) if step.watch is not None else self._check(step)
+
+    def _stage(self, step: Step) -> None:
+        self.minutes += TALK_MIN + step.minutes
+        for stage in stages(self.bench, step, self.world.sheet):
+            self.bench = self.bench.after(stage)
+            self.minutes += stage.minutes + stage.wait_s / 60
+
+    def _answer(self, step: Step) -> str:
+        assert step.ask is not None
+        codes = self.world.circuit.codes(self.fault, site=self.world.site, draw=self.world.draw)
+        if step.ask.reply == "codes":
+            return "answered" if codes else "none"
+        if step.ask.reply == "yes_no":
+            return "yes" if codes else "no"
+        if step.ask.reply == "choice":
+            return "cold" if "cold" in step.ask.choices else step.ask.choices[0]
+        return "answered"
+
+    def _watch(self, step: Step) -> str:
+        assert step.measure is not None and step.watch is not None
+        m = step.measure
+        for place in step.watch.places:
+            seen = self.world.circuit.watch(
+                self.fault, m.red, m.black, m.quantity, m.state, place=place, **self._here()
+            )
+            if seen == "moved":
+                return "moved"
+        return "steady"
+
+    def _here(self) -> dict[str, Any]:
+        return {"site": self.world.site, "meter_ohm": self.world.meter.input_ohm, "draw": self.world.draw}
+
+    def _check(self, step: Step) -> str:
+        assert step.measure is not None
+        shown = self._shown(step)
+        over = math.isinf(shown)
+        if not over:
+            self.readings[step.name] = shown
+        if not step.expect:
+            return "in"
+        world = self.world
+        others = {name: value for name, value in self.readings.items() if name != step.name}
+        window = compute(step.expect, sheet=world.sheet, site=world.site, meter=world.meter, readings=others)
+        quantity = step.measure.quantity
+        reading = Reading(quantity, None, over_range=True) if over else Reading(quantity, shown)
+        return judge(reading, window, world.meter).outcome
+
+    def _shown(self, step: Step) -> float:
+        assert step.measure is not None
+        m, world = step.measure, self.world
+        slip = None
+        if m.black is not None:
+            slip = world.slip if self.measured == world.slip_at else None
+            self.measured += 1
+        red, black = m.red, m.black
+        if slip in ("missed", "ghost"):
+            if m.quantity == "resistance":
+                return OVER
+            return 0.0 if slip == "missed" else round(world.ghost_v, 3)
+        if slip == "neighbour":
+            red = _neighbour(red, world.sheet)
+        if slip == "reversed" and black is not None:
+            red, black = black, red
+        true = world.circuit.reading(self.fault, red, black, m.quantity, m.state, **self._here())
+        return float(world.meter.shows(m.quantity, true, gain=world.gain, offset=world.offset))
+
+
+def _neighbour(point: str, sheet: MachineSheet) -> str:
+    """The pin beside this one in the same plug."""
+    place, _, wire = point.rpartition(".")
+    wires = list(sheet.wires)
+    if wire not in wires:
+        return point
+    i = wires.index(wire)
+    return f"{place}.{wires[i + 1 if i + 1 < len(wires) else i - 1]}"
+
+
+def verdict(walked: Walked, fault: str | None, classes: Mapping[str, frozenset[str]]) -> str:
+    """right, wrong or undecided. Undecided: nothing wrong was blamed, and the fault was not pinned down either."""
+    blamed = set(walked.blames)
+    if fault is None:
+        return "wrong" if blamed else "right"
+    if fault in blamed and blamed <= classes[fault]:
+        return "right"
+    if walked.status != "found" and (not blamed or fault in blamed):
+        return "undecided"
+    return "wrong"
+
+
+def drawn(rng: np.random.Generator) -> tuple[Draw, Site, float, float]:
+    """An engine, a place and a meter, all healthy, within what sheet and meter allow; a fault of a size that counts."""
+    shares = [float(x) for x in rng.uniform(-1, 1, 6)]
+    draw = Draw(*shares, severity=float(rng.uniform(0.75, 1.5)), visible=bool(rng.random() < 0.5))
+    degrees = float(rng.uniform(-20, 50))
+    site = Site(altitude_m=float(rng.uniform(-300, 4500)), outdoor_c=degrees, thermometer_c=round(degrees))
+    return draw, site, float(rng.uniform(-1, 1)), float(rng.uniform(-1, 1))
+
+
+@dataclass
+class Row:
+    """One fault's walks."""
+
+    fault: str
+    counts: Counter[str] = field(default_factory=Counter)
+    findings: Counter[str] = field(default_factory=Counter)
+    measured: list[int] = field(default_factory=list)
+    minutes: list[float] = field(default_factory=list)
+
+
+def trial(
+    *,
+    flow_name: str = "manifold-pressure",
+    draws: int = 0,
+    seed: int = 1,
+    slips: float = 0.0,
+    faults: tuple[str, ...] = (),
+    meter: Meter | None = None,
+) -> tuple[dict[str, Row], list[tuple[str, Walked]]]:
+    """Every fault: nominal once and `draws` random engines, in each variant, with and without access. Rows and misses."""
+    rows: dict[str, Row] = {}
+    misses: list[tuple[str, Walked]] = []
+    meter = meter or load_meter()
+    for label, sheet in variants(load_sheet()):
+        flow = load_flow(flow_name, sheet)
+        circuit = CIRCUITS[flow.circuit](sheet)
+        classes = circuit.classes()
+        for name in faults or ("none", *circuit.faults()):
+            fault = None if name == "none" else name
+            row = rows.setdefault(name, Row(name))
+            for number in range(draws + 1):
+                rng = np.random.default_rng([seed, number, _stable(name)])
+                for reaches in (True, False):
+                    world = World(sheet, circuit, flow, meter, reaches_unit=reaches)
+                    if number:
+                        draw, site, gain, offset = drawn(rng)
+                        world = replace(world, draw=draw, site=site, gain=gain, offset=offset)
+                    if slips:
+                        world = _slipping(world, fault, rng, rate=slips)
+                    walked = walk(world, fault)
+                    said = verdict(walked, fault, classes)
+                    row.counts[said] += 1
+                    row.findings[walked.finding or walked.problem] += 1
+                    row.measured.append(walked.measured)
+                    row.minutes.append(walked.minutes)
+                    if said != "right":
+                        where = f"{name} {label} {'access' if reaches else 'no access'} draw {number}"
+                        misses.append((f"{said}: {where}", walked))
+    return rows, misses
+
+
+def _stable(name: str) -> int:
+    return sum(ord(c) * 131**i for i, c in enumerate(name)) % (2**31)
+
+
+def _slipping(world: World, fault: str | None, rng: np.random.Generator, *, rate: float) -> World:
+    """One measurement goes wrong, with this chance for each that is made."""
+    measured = walk(world, fault).measured
+    hits = np.flatnonzero(rng.random(max(measured, 1)) < rate)
+    if not len(hits):
+        return world
+    return replace(world, slip_at=int(hits[0]), slip=str(rng.choice(SLIPS)), ghost_v=float(rng.uniform(0.1, 2.0)))
+
+
+def table(rows: Mapping[str, Row]) -> str:
+    """The table as text."""
+    lines = [f"{'fault':34s} right wrong undec  checks minutes  findings"]
+    for row in rows.values():
+        found = ", ".join(f"{name} {n}" for name, n in row.findings.most_common(4))
+        c = row.counts
+        lines.append(
+            f"{row.fault:34s} {c['right']:5d} {c['wrong']:5d} {c['undecided']:5d}  "
+            f"{np.mean(row.measured):6.1f} {np.mean(row.minutes):7.1f}  {found}"
+        )
+    total = sum((row.counts for row in rows.values()), Counter())
+    walks = sum(total.values())
+    lines.append(
+        f"{walks} walks: right {100 * total['right'] / walks:.2f} %, wrong {100 * total['wrong'] / walks:.2f} %, "
+        f"undecided {100 * total['undecided'] / walks:.2f} %"
+    )
+    return "\n".join(lines)
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(prog="python -m flows.proof", description=__doc__.splitlines()[0])
+    parser.add_argument("--draws", type=int, default=0, help="random engines beside the nominal one")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--slips", type=float, default=0.0, help="chance that a measurement goes wrong")
+    parser.add_argument("--faults", nargs="*", default=[])
+    parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
+    args = parser.parse_args()
+    rows, misses = trial(draws=args.draws, seed=args.seed, slips=args.slips, faults=tuple(args.faults))
+    print(table(rows))
+    for where, walked in misses if args.misses else ():
+        print(where, "->", walked.finding, walked.blames, walked.problem)
+        print("   ", " ".join(f"{s}:{o}" for s, o in walked.path if s.partition("/")[0] not in ("opening", "meter")))
+        print("   ", {k: round(v, 4) for k, v in walked.readings.items() if not k.startswith("meter")})
+
+
+if __name__ == "__main__":
+    main()
