@@ -3,7 +3,7 @@
 from flows.model import Step
 from flows.staging import Stage
 from flows.units import QUANTITIES, figure
-from flows.windows import Window, compute
+from flows.windows import Window, WindowError, compute
 from runner import wording
 from runner.answers import ANSWERS, Answer
 from runner.asking import Asker, question_of
@@ -116,7 +116,13 @@ class StepTalk:
         return "steady"
 
     def _check(self, step: Step) -> str:
-        window = self._window(step)
+        try:
+            window = self._window(step)
+        except WindowError as missing:
+            # An earlier "cannot" left nothing to judge this by: the same answer, said aloud, and the flow goes on.
+            self._book.write("unjudged", step=step.name, why=str(missing))
+            self._line.say(wording.NO_WINDOW)
+            return CANNOT
         for stage, text in self._bench.stages(step):
             if stage.reply == "reading":
                 self._bench.is_now(self._bench.now.after(stage))

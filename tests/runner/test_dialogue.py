@@ -41,7 +41,12 @@ def test_a_reading_that_would_end_the_job_is_called_twice_and_must_agree(run_ses
 
 
 def test_a_misheard_grave_value_is_repaired_by_calling_it_again(run_session) -> None:
-    heard = ("one point zero zero three volts", "five point zero zero three volts", "five point zero zero three volts", "")
+    heard = (
+        "one point zero zero three volts",
+        "five point zero zero three volts",
+        "five point zero zero three volts",
+        "",
+    )
     done = run_session(*STAGED, *heard, *REST)
     assert done.of("measured")[0]["value"] == 5.003
     assert done.of("judged")[0]["outcome"] == "in"
@@ -157,7 +162,9 @@ def test_nobody_answering_ends_in_a_stop_that_can_be_resumed(run_session) -> Non
 
 def test_a_lost_microphone_goes_on_at_the_keyboard_with_nothing_lost(run_session) -> None:
     written = QuietVoice()
-    keyboard = ScriptedEars(*(Heard(w, confidence=1.0, source="keyboard") for w in (GOOD[0], "cannot", "set", GOOD[0], GOOD[0], "set")))
+    keyboard = ScriptedEars(
+        *(Heard(w, confidence=1.0, source="keyboard") for w in (GOOD[0], "cannot", "set", GOOD[0], GOOD[0], "set"))
+    )
     done = run_session(*STAGED, DeviceLost("microphone", "unplugged"), fallback=lambda: (keyboard, written))
     assert done.of("device_lost")[0]["device"] == "microphone"
     assert any("microphone is gone" in text for text in (*done.said, *written.said))
@@ -224,3 +231,17 @@ def test_a_repair_that_did_not_help_is_not_proved(run_session) -> None:
 def test_nothing_heard_is_not_a_reading(run_session) -> None:
     done = run_session(*STAGED, Silence(30), Rejected("", 0.1), *GOOD, *REST)
     assert done.of("measured")[0]["value"] == 5.003
+
+
+def test_a_check_whose_window_rests_on_a_missing_reading_is_skipped_aloud(run_session) -> None:
+    done = run_session(
+        "set",
+        GOOD[0],
+        *GOOD,
+        "set",
+        at="same-again",
+        before=({"type": "caution", "name": "no_piercing", "acknowledged": True},),
+    )
+    assert any("an earlier reading" in text for text in done.said)
+    assert done.of("unjudged")[0]["step"] == "same-again"
+    assert done.of("branched")[0]["outcome"] == "cannot"
