@@ -15,6 +15,8 @@ from speech.sound import Sound, resample
 
 BLOCK_S = 0.02
 LOST_AFTER_S = 1.5
+START_S = 3.0
+"""A device may take this long before its first sample; some sound servers do."""
 INSTALL = "sudo apt-get install libportaudio2"
 
 
@@ -106,6 +108,24 @@ def _rate_for(sd: ModuleType, device: int | None, *, output: bool, wanted_hz: in
         return int(sd.query_devices(device, "output" if output else "input")["default_samplerate"])
 
 
+class _Heartbeat:
+    """When the device last called; a device that has not called for long is lost."""
+
+    def __init__(self) -> None:
+        self._started_s = self._last_s = time.monotonic()
+        self._count = 0
+
+    def beat(self) -> float:
+        self._last_s = time.monotonic()
+        self._count += 1
+        return self._last_s
+
+    def stopped(self) -> bool:
+        now_s = time.monotonic()
+        begun = self._count > 10 or now_s - self._started_s > START_S
+        return begun and now_s - self._last_s > LOST_AFTER_S
+
+
 class MicrophoneSource:
     """Blocks of 20 ms from a microphone, oldest dropped when nobody reads for four seconds."""
 
@@ -113,7 +133,7 @@ class MicrophoneSource:
         self._sd = sounddevice()
         number, self.name = find_device(device, output=False)
         self._queue: queue.Queue[Block] = queue.Queue(maxsize=200)
-        self._last_s = time.monotonic()
+        self._beats = _Heartbeat()
         self._ended = False
         try:
             self.rate_hz = _rate_for(self._sd, number, output=False, wanted_hz=wanted_hz)
@@ -132,9 +152,7 @@ class MicrophoneSource:
             raise DeviceError(f"the microphone {self.name} cannot be opened ({problem}); is it in use?") from problem
 
     def _callback(self, data: np.ndarray, frames: int, at: Any, status: Any) -> None:
-        now_s = time.monotonic()
-        self._last_s = now_s
-        block = Block(data[:, 0].copy(), now_s)
+        block = Block(data[:, 0].copy(), self._beats.beat())
         try:
             self._queue.put_nowait(block)
         except queue.Full:
@@ -152,7 +170,7 @@ class MicrophoneSource:
         except queue.Empty:
             if self._ended:
                 return DeviceLost(self.name, "the microphone stopped")
-            if time.monotonic() - self._last_s > LOST_AFTER_S:
+            if self._beats.stopped():
                 return DeviceLost(self.name, f"no sound has come from the microphone for {LOST_AFTER_S:g} s")
             return None
 
@@ -179,63 +197,71 @@ def close_stream(stream: Any, *, wait_s: float = 1.0) -> None:
     closer.join(wait_s)
 
 
+class _Job:
+    """One sound on its way out."""
+
+    def __init__(self, samples: np.ndarray) -> None:
+        self.samples = samples
+        self.out_at_s = 0.0
+        self.handed = threading.Event()
+
+
 class Loudspeaker:
-    """Plays sounds in blocks of 20 ms; `stop` cuts the one that plays."""
+    """Plays sounds on a stream that is always open, so that they begin at once; `stop` cuts the one that plays."""
 
     def __init__(self, device: str | int | None = None, *, wanted_hz: int = 22050) -> None:
         self._sd = sounddevice()
         number, self.name = find_device(device, output=True)
-        self._stopping = threading.Event()
-        self._jobs: queue.Queue[tuple[Sound, threading.Event, list[str]] | None] = queue.Queue()
+        self._job: _Job | None = None
+        self._stopping = False
+        self._beats = _Heartbeat()
+        self._lost: DeviceLost | None = None
         try:
             self.rate_hz = _rate_for(self._sd, number, output=True, wanted_hz=wanted_hz)
             self._stream = self._sd.OutputStream(
-                samplerate=self.rate_hz, device=number, channels=1, dtype="int16", latency="low"
+                samplerate=self.rate_hz,
+                device=number,
+                channels=1,
+                dtype="int16",
+                blocksize=round(BLOCK_S * self.rate_hz),
+                latency="low",
+                callback=self._callback,
             )
+            self._stream.start()
         except self._sd.PortAudioError as problem:
             raise DeviceError(f"the loudspeaker {self.name} cannot be opened ({problem}); is it in use?") from problem
-        self._lost: DeviceLost | None = None
-        self._thread = threading.Thread(target=self._run, name="player", daemon=True)
-        self._thread.start()
 
     def play(self, sound: Sound) -> DeviceLost | None:
-        """Play and return when the last sample is out; DeviceLost when the device does not take it."""
+        """Play and return when the last sample is out; DeviceLost when the device takes no more."""
         if self._lost is not None:
             return self._lost
-        ready, problems = threading.Event(), list[str]()
-        self._stopping.clear()
-        self._jobs.put((resample(sound, self.rate_hz), ready, problems))
-        if not ready.wait(sound.duration_s + LOST_AFTER_S):
-            problems.append("the loudspeaker takes no more sound")
-        if problems:
-            self._lost = DeviceLost(self.name, problems[0])
-        return self._lost
+        job = _Job(resample(sound, self.rate_hz).samples)
+        self._stopping, self._job = False, job
+        while not job.handed.wait(0.1):
+            if self._beats.stopped() or not self._stream.active:
+                self._lost = DeviceLost(self.name, "the loudspeaker takes no more sound")
+                return self._lost
+        time.sleep(max(0.0, job.out_at_s - time.monotonic()))
+        return None
 
     def stop(self) -> None:
         """Cut short what plays now."""
-        self._stopping.set()
+        self._stopping = True
 
-    def _run(self) -> None:
-        while (job := self._jobs.get()) is not None:
-            sound, ready, problems = job
-            try:
-                self._write(sound.samples)
-            except Exception as problem:  # whatever the driver raises, the device is lost
-                problems.append(str(problem))
-            ready.set()
-
-    def _write(self, samples: np.ndarray) -> None:
-        size = round(BLOCK_S * self.rate_hz)
-        self._stream.start()
-        for start in range(0, len(samples), size):
-            if self._stopping.is_set():
-                self._stream.abort()
-                return
-            self._stream.write(samples[start : start + size].reshape(-1, 1))
-        self._stream.stop()  # returns when the last sample has been played
+    def _callback(self, data: np.ndarray, frames: int, at: Any, status: Any) -> None:
+        now_s = self._beats.beat()
+        data.fill(0)
+        job = self._job
+        if job is None:
+            return
+        part = job.samples[:0] if self._stopping else job.samples[:frames]
+        data[: len(part), 0] = part
+        job.samples = job.samples[len(part) :]
+        if self._stopping or len(job.samples) == 0:
+            delay_s = min(1.0, max(0.0, at.outputBufferDacTime - at.currentTime, self._stream.latency))
+            job.out_at_s = now_s + delay_s + len(part) / self.rate_hz
+            self._job = None
+            job.handed.set()
 
     def close(self) -> None:
-        self._jobs.put(None)
-        self._stopping.set()
-        self._thread.join(1.0)
         close_stream(self._stream)
