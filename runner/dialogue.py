@@ -10,7 +10,7 @@ from runner.job import Job
 from runner.line import Line
 from runner.logbook import Logbook
 from runner.machine import FlowMachine
-from runner.steps import StepTalk
+from runner.steps import SKIPPED, StepTalk
 from runner.workbench import CANNOT, Workbench
 
 CLOSING_WORDS: Mapping[str, str] = {
@@ -89,6 +89,8 @@ class Conversation:
         if CANNOT in step.outcomes and self._book.state.unreachable.intersection(step.places):
             return CANNOT
         outcome = self._steps.outcome(step)
+        if outcome == SKIPPED:
+            return CANNOT
         if outcome == CANNOT:
             self._remember_unreachable(step)
         return outcome

@@ -19,6 +19,7 @@ _MOVEMENTS = {"steady": "steady", "yes": "steady", "moved": "moved", "no": "move
 _LOOKS = {"fine": "fine", "yes": "fine", "bad": "bad", "no": "bad", "cant_see": CANNOT, CANNOT: CANNOT}
 _OBJECTIONS = ("wrong", "no", "correction", "disregard")
 _OBJECTION_S = 1.2
+SKIPPED = "skipped"  # not asked, since nothing could be judged; the flow takes its "cannot" branch
 
 
 class StepTalk:
@@ -40,7 +41,7 @@ class StepTalk:
         }
 
     def outcome(self, step: Step) -> str:
-        """Have the step done and return its outcome. Raises GoBack or StopTest."""
+        """Have the step done and return its outcome, or SKIPPED. Raises GoBack or StopTest."""
         self._cautions(step)
         return self._kinds[step.kind](step)
 
@@ -122,7 +123,7 @@ class StepTalk:
             # An earlier "cannot" left nothing to judge this by: the same answer, said aloud, and the flow goes on.
             self._book.write("unjudged", step=step.name, why=str(missing))
             self._line.say(wording.NO_WINDOW)
-            return CANNOT
+            return SKIPPED
         for stage, text in self._bench.stages(step):
             if stage.reply == "reading":
                 self._bench.is_now(self._bench.now.after(stage))
