@@ -3,6 +3,7 @@
 from functools import cache
 
 from speech.cardinals import TEENS, TENS
+from speech.choices import CHOICES
 from speech.commands import COMMANDS, EVERYWHERE, YES_NO
 from speech.graph import WordGraph
 from speech.numbers import HESITATIONS, LEADS
@@ -19,11 +20,6 @@ RARE_COST = 3.0
 
 ODD_COST = 5.0
 """What is no reading but is said: two points, nothing after the point."""
-
-COMPLAINTS = (
-    *("starting", "no start", "not starting", "stalling", "stalling at idle", "power", "no power", "idle", "smoke"),
-    *("black smoke", "white smoke", "light", "engine light", "light on", "other", "none"),
-)
 
 _DIGIT = either("zero", "oh", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "niner")
 _NONZERO = either("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "niner")
@@ -102,7 +98,7 @@ _ANSWERS = {
     "digits": lambda: repeat(_DIGIT, 1, 8),
     "codes": _codes,
     "initials": lambda: repeat(either(*ALPHABET), 2, 3),
-    "choice": lambda: either(*COMPLAINTS, _NONZERO),
+    "choice": lambda: either(*CHOICES, _NONZERO),
     "yes_no": lambda: either(*YES_NO),
     "commands": lambda: either(*COMMANDS),
 }

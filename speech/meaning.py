@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Hashable, Sequence
 
+from speech.choices import parse_choice
 from speech.commands import parse_command
 from speech.numbers import Spoken, parse_codes, parse_digits, parse_initials, parse_reading
 from speech.ports import ListeningKind
@@ -10,6 +11,7 @@ _PARSERS: dict[str, Callable[[str], Hashable]] = {
     "codes": parse_codes,
     "digits": parse_digits,
     "initials": parse_initials,
+    "choice": parse_choice,
 }
 
 

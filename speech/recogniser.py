@@ -30,7 +30,10 @@ SHARPNESS = 0.3
 """Scores of alternatives are multiplied by this before they become a share of certainty; see `confidences`."""
 
 _PARTS = ("am/final.mdl", "conf/mfcc.conf", "conf/model.conf")
-_SOURCES = ("graph", "grammar", "sentences", "commands", "numbers", "plain_numbers", "spelling", "cardinals", "units")
+_SOURCES = (
+    *("graph", "grammar", "sentences", "commands", "choices", "numbers", "plain_numbers", "spelling", "cardinals"),
+    "units",
+)
 
 
 class ModelError(SpeechError):

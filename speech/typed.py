@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TextIO
 
 from speech.cardinals import spell_cardinal
+from speech.choices import parse_choice
 from speech.commands import COMMANDS, parse_command
 from speech.grammar import vocabulary
 from speech.numbers import NumberProblem, parse_codes, parse_digits, parse_initials, parse_reading
@@ -104,10 +105,9 @@ def _belongs(words: str, kind: ListeningKind) -> bool:
         "codes": parse_codes,
         "digits": parse_digits,
         "initials": parse_initials,
+        "choice": parse_choice,
     }
-    if kind in parsers:
-        return parsers[kind](words) is not None
-    return kind == "choice" and set(words.split()) <= set(vocabulary("choice"))
+    return kind in parsers and parsers[kind](words) is not None
 
 
 class StandardInput:

@@ -6,8 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from speech.choices import CHOICES, parse_choice
 from speech.commands import COMMANDS, EVERYWHERE, parse_command
-from speech.grammar import COMPLAINTS, grammar_for, vocabulary
+from speech.grammar import grammar_for, vocabulary
 from speech.graph import compile_graph
 from speech.lexicon import missing
 from speech.numbers import NumberProblem, parse_codes, parse_digits, parse_initials, parse_reading
@@ -45,7 +46,7 @@ def understood(kind: ListeningKind, words: str) -> bool:
     parsers = {"codes": parse_codes, "digits": parse_digits, "initials": parse_initials}
     if kind in parsers:
         return parsers[kind](words) is not None
-    return kind == "choice" and (words in COMPLAINTS or parse_digits(words) is not None)
+    return kind == "choice" and parse_choice(words) is not None
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -106,8 +107,11 @@ def test_initials() -> None:
 
 
 def test_complaints_and_numbers_are_choices() -> None:
-    for words in (*COMPLAINTS, "one", "nine"):
+    for words in (*CHOICES, "one", "nine"):
         assert WALKERS["choice"].accepts(words)
+        assert parse_choice(words) is not None
+    assert parse_choice("stalling at idle") == "stalling"
+    assert [parse_choice(words) for words in ("three", "zero", "four volts", "")] == ["3", None, None, None]
 
 
 def test_only_commands_hold_every_answer() -> None:
