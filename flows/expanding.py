@@ -5,6 +5,7 @@ from pathlib import Path
 from typing import Any
 
 from flows.documents import Document, Place, read_document
+from flows.model import BRACES
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.validation import validated
 from flows.written import Use, WrittenFinding, WrittenFlow, WrittenPart, WrittenStep
@@ -41,13 +42,16 @@ class Expanded:
         origin.document.problem((*origin.path, *below), rule=rule, what=what, fix=fix)
 
 
-def expand(document: Document, written: WrittenFlow, *, parts: Path) -> Expanded:
-    """The flow with every `use` expanded; problems are noted in the documents."""
+def expand(document: Document, written: WrittenFlow, *, parts: Path, words: dict[str, str]) -> Expanded:
+    """The flow with every `use` expanded; problems are noted in the documents.
+
+    words: what braces in a part's name stand for, so that the machine sheet can choose the part.
+    """
     starts: dict[str, str] = {}
     made = Expanded(written, written.start, document)
     pending: list[tuple[str, Use, WrittenPart, Document]] = []
     for name, use in written.use.items():
-        part, source = _part(document, name, use, parts=parts)
+        part, source = _part(document, name, use, parts=parts, words=words)
         if source is not None and source is not document:
             made.more.append(source)
         if part is not None and source is not None:
@@ -65,14 +69,15 @@ def expand(document: Document, written: WrittenFlow, *, parts: Path) -> Expanded
     return made
 
 
-def _part(document: Document, name: str, use: Use, *, parts: Path) -> tuple[WrittenPart | None, Document | None]:
-    path = parts / f"{use.part}.yaml"
+def _part(
+    document: Document, name: str, use: Use, *, parts: Path, words: dict[str, str]
+) -> tuple[WrittenPart | None, Document | None]:
+    wanted = BRACES.sub(lambda found: words.get(found.group(1), found.group(0)), use.part)
+    path = parts / f"{wanted}.yaml"
     known = [p.stem for p in parts.glob("*.yaml")]
-    if use.part not in known:
-        where = ("use", name, "part")
-        document.problem(
-            where, rule="unknown-part", what=f"there is no shared part '{use.part}'", fix=did_you_mean(use.part, known)
-        )
+    if wanted not in known:
+        what = f"there is no shared part '{wanted}'"
+        document.problem(("use", name, "part"), rule="unknown-part", what=what, fix=did_you_mean(wanted, known))
         return None, None
     try:
         source = read_document(path)

@@ -4,13 +4,12 @@ import re
 from typing import Any
 
 from flows.expanding import Expanded
-from flows.model import DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
+from flows.model import BRACES, DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
 from flows.problems import did_you_mean
-from flows.sheet import MachineSheet
+from flows.sheet import MachineSheet, RatiometricPressure
 from flows.written import WrittenStep
 
 QUANTITIES = ("dc_voltage", "ac_voltage", "resistance", "current", "temperature", "pressure", "frequency", "ratio")
-BRACES = re.compile(r"\{([^{}]*)\}")
 
 
 class Filling:
@@ -20,6 +19,7 @@ class Filling:
         self.expanded = expanded
         self.sheet = sheet
         self.cautions = cautions
+        self.known_words = sheet_words(sheet)
 
     def flow(self) -> Flow:
         """The flow; only to be used when no problem was noted."""
@@ -185,7 +185,7 @@ class Filling:
 
     def _words(self, name: str, key: str, text: str) -> str:
         """Text with `{signal.colour}`, `{plug.signal}`, `{plug}` filled from the sheet."""
-        known = self._known_words()
+        known = self.known_words
 
         def word(found: re.Match[str]) -> str:
             wanted = found.group(1)
@@ -196,16 +196,6 @@ class Filling:
             return known[wanted]
 
         return " ".join(BRACES.sub(word, text).split())
-
-    def _known_words(self) -> dict[str, str]:
-        sheet = self.sheet
-        known = {name: place.spoken for name, place in sheet.places.items()}
-        known |= {f"{name}.view": place.view for name, place in sheet.places.items()}
-        known |= {f"{name}.colour": wire.colour for name, wire in sheet.wires.items()}
-        known |= {name: point.spoken for name, point in sheet.points.items()}
-        known |= {f"{name}.short": point.short for name, point in sheet.points.items()}
-        known |= {f"jumper.{name}": jumper.spoken for name, jumper in sheet.jumpers.items()}
-        return known
 
 
 def _passing(kind: str, step: WrittenStep) -> tuple[str, ...]:
@@ -241,3 +231,21 @@ def _window_names() -> frozenset[str]:
     except ImportError:  # being written
         return frozenset()
     return frozenset(WINDOWS)
+
+
+def sheet_words(sheet: MachineSheet) -> dict[str, str]:
+    """What may stand in braces, and the words of this machine for it."""
+    known = {name: place.spoken for name, place in sheet.places.items()}
+    known |= {f"{name}.view": place.view for name, place in sheet.places.items()}
+    known |= {f"{name}.colour": wire.colour for name, wire in sheet.wires.items()}
+    known |= {name: point.spoken for name, point in sheet.points.items()}
+    known |= {f"{name}.short": point.short for name, point in sheet.points.items()}
+    known |= {f"jumper.{name}": jumper.spoken for name, jumper in sheet.jumpers.items()}
+    for name, entry in sheet.control_unit.inputs.items():
+        known[f"{name}.pull"] = entry.pull
+        sensor = sheet.sensors.get(name)
+        if isinstance(sensor, RatiometricPressure):
+            # Does a signal without supply fall where a signal without its own contact rises?
+            apart = entry.pull == "up" and sensor.unpowered == "sinks"
+            known[f"{name}.contacts"] = "apart" if apart else "alike"
+    return known

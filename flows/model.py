@@ -1,5 +1,6 @@
 """A flow: steps of a few kinds, outcomes that branch, findings that end it. Frozen, filled from the sheet."""
 
+import re
 from collections.abc import Mapping
 from functools import cached_property
 from typing import Any, Literal
@@ -35,6 +36,7 @@ LEGAL_STATE: dict[str, tuple[str, ...]] = {
     "control_unit_plug": ("in", "out"),
     "jumper": (),  # "none" or a jumper of the sheet
     "vacuum": ("none", "on"),
+    "moving": ("plug", "harness", "unit"),  # while the reading is taken, only
 }
 DEFAULT_STATE: dict[str, str] = {
     "key": "off",
@@ -65,6 +67,9 @@ ASK_OUTCOMES: dict[str, tuple[str, ...]] = {
     "initials": ("answered", "cannot"),
     "number": ("answered", "cannot"),
 }
+
+
+BRACES = re.compile(r"\{([^{}]*)\}")  # `{signal.colour}`, filled from the sheet
 
 
 class FlowError(Exception):

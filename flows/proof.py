@@ -214,7 +214,9 @@ def verdict(walked: Walked, fault: str | None, classes: Mapping[str, frozenset[s
 def drawn(rng: np.random.Generator) -> tuple[Draw, Site, float, float]:
     """An engine, a place and a meter, all healthy, within what sheet and meter allow; a fault of a size that counts."""
     shares = [float(x) for x in rng.uniform(-1, 1, 6)]
-    draw = Draw(*shares, severity=float(rng.uniform(0.75, 1.5)), visible=bool(rng.random() < 0.5))
+    names = ("supply", "pressure", "thermistor", "weather", "suction", "battery")
+    draw = replace(NOMINAL, severity=float(rng.uniform(0.75, 1.5)), visible=bool(rng.random() < 0.5))
+    draw = replace(draw, **dict(zip(names, shares, strict=True)))  # type: ignore[arg-type]
     degrees = float(rng.uniform(-20, 50))
     site = Site(altitude_m=float(rng.uniform(-300, 4500)), outdoor_c=degrees, thermometer_c=round(degrees))
     return draw, site, float(rng.uniform(-1, 1)), float(rng.uniform(-1, 1))

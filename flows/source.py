@@ -7,7 +7,7 @@ from typing import Any
 
 from flows.documents import Document, read_document
 from flows.expanding import expand
-from flows.filling import Filling
+from flows.filling import Filling, sheet_words
 from flows.model import Caution, Flow
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.sheet import MachineSheet
@@ -45,7 +45,7 @@ def read_flow(path_or_name: str | Path, sheet: MachineSheet) -> tuple[Flow | Non
     written = validated(document, WrittenFlow)
     if written is None:
         return None, document.problems, None
-    expanded = expand(document, written, parts=PARTS)
+    expanded = expand(document, written, parts=PARTS, words=sheet_words(sheet))
     filling = Filling(expanded, sheet=sheet, cautions=load_cautions())
     flow = filling.flow()
     problems = [*expanded.problems]

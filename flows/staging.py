@@ -237,7 +237,7 @@ def _readings(bench: Bench, step: Step, measure: Measure, sheet: MachineSheet) -
     made: list[Stage] = []
     key_on = measure.state["key"] == "on" and bench.state["key"] != "on"
     changes = {"key": "on"} if key_on else {}
-    call = CALLS[measure.quantity] if measure.hold is None else f"Call the {_held(measure.hold)}."
+    call = f"{_moving(measure, sheet)}{_call(measure)}"
     wait_s, minutes = (sheet.settle_s, costs.key_cycle) if key_on else (0.0, 0.0)
     if measure.state["engine"] == "cranking":
         made.append(Stage("Stand clear of the engine. Say clear.", {}, red, black, 0, 0.1, "clear"))
@@ -263,6 +263,18 @@ def _movements(bench: Bench, step: Step, *, lead: str, changes: dict[str, str], 
     return made
 
 
+def _moving(measure: Measure, sheet: MachineSheet) -> str:
+    """What is moved while the reading is taken."""
+    place = measure.state.get("moving")
+    if place is None:
+        return ""
+    return f"Move the {sheet.places[place].spoken if place in sheet.places else 'wiring loom'}. "
+
+
+def _call(measure: Measure) -> str:
+    return CALLS[measure.quantity] if measure.hold is None else f"Call the {_held(measure.hold)}."
+
+
 def _held(hold: str) -> str:
     return {"min": "minimum", "max": "maximum"}[hold]
 
@@ -280,11 +292,32 @@ def _gauge(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
         lead = f"{lead}Watch {spot.spoken}. "
         return (*made, *_movements(bench, step, lead=lead, changes=changes, wait_s=wait_s))
     minutes = sheet.places[spot.place].access_minutes + (sheet.costs.key_cycle if key_on else 0)
-    say = f"{lead}Read {spot.spoken}. {CALLS[measure.quantity]}"
+    say = f"{lead}{_moving(measure, sheet)}Read {spot.spoken}. {_call(measure)}"
     return (*made, Stage(say, changes, bench.red, bench.black, wait_s, minutes, "reading"))
 
 
-ONES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+ONES = [
+    "zero",
+    "one",
+    "two",
+    "three",
+    "four",
+    "five",
+    "six",
+    "seven",
+    "eight",
+    "nine",
+    "ten",
+    "eleven",
+    "twelve",
+    "thirteen",
+    "fourteen",
+    "fifteen",
+    "sixteen",
+    "seventeen",
+    "eighteen",
+    "nineteen",
+]
 TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
 
 

@@ -42,7 +42,8 @@ def path(flow: Flow, answer: Callable[[Step], str], *, most: int = 200) -> list[
 
     answer: the outcome of a step. Raises WalkError when no finding comes within `most` steps.
     """
-    at, walked = flow.start, []
+    at = flow.start
+    walked: list[tuple[str, str]] = []
     while at in flow.steps:
         if len(walked) >= most:
             raise WalkError(f"no finding after {most} steps; the last was '{at}'")

@@ -44,8 +44,10 @@ def _row(circuit: Any, fault: Any) -> list[tuple[str, float]]:
         solution = circuit.solution(fault, state)
         pairs = combinations([p for p in POINTS if state["plug"] == "out" or not p.startswith("sensor.")], 2)
         for red, black in pairs:
-            kind = "moved volt" if state.get("moving") else "volt"
-            row.append((kind, solution.metered_v(red, black, meter_ohm=METER_OHM)))
+            if state.get("moving"):  # an eye on MIN/MAX sees a jump, not what the meter loads
+                row.append(("moved volt", solution.volt(red, black)))
+                continue
+            row.append(("volt", solution.metered_v(red, black, meter_ohm=METER_OHM)))
             if state["key"] == "off":
                 ohm = solution.between_ohm(red, black)
                 row.append(("ohm", math.inf if ohm > 6e7 or abs(solution.volt(red, black)) > 0.05 else ohm))

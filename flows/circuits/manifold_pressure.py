@@ -65,7 +65,7 @@ class ManifoldPressure:
             raise ValueError("this circuit needs a ratiometric_pressure 'pressure' and a thermistor 'temperature'")
         self.pressure, self.thermistor = pressure, thermistor
         self._faults = by_name(self._generated())
-        self._least: dict[str, float] = {}
+        self._least: dict[tuple[str, Site], float] = {}
         self._classes: dict[str, frozenset[str]] | None = None
         self._solved = lru_cache(maxsize=4096)(self._solve)
 
@@ -79,40 +79,36 @@ class ManifoldPressure:
         """Every fault of this circuit by name."""
         return dict(self._faults)
 
-    def size(self, fault: Fault, draw: Draw = NOMINAL) -> float:
-        """Size of a fault: a few times the least at which what the control unit sees leaves its tolerance."""
+    def size(self, fault: Fault, draw: Draw = NOMINAL, *, site: Site = HERE) -> float:
+        """Size of a fault: a few times the least at which what the control unit sees here leaves its tolerance."""
         if fault.grows is None:
             return SIZES.get(fault.name, 0.0)
-        if fault.name not in self._least:
-            self._least[fault.name] = self._search(fault)
-        return self._least[fault.name] * TYPICAL * draw.severity
+        key = (fault.name, site)
+        if key not in self._least:
+            self._least[key] = self._search(fault, site)
+        return self._least[key] * TYPICAL * draw.severity
 
-    def _search(self, fault: Fault) -> float:
+    def _search(self, fault: Fault, site: Site) -> float:
         assert fault.grows is not None
         low, high = (math.log(x) for x in fault.grows)
-        for _ in range(24):
+        for _ in range(16):
             middle = (low + high) / 2
-            low, high = (low, middle) if self._counts(fault, math.exp(middle)) else (middle, high)
+            low, high = (low, middle) if self._counts(fault, math.exp(middle), site) else (middle, high)
         return math.exp(high)
 
-    def _counts(self, fault: Fault, size: float) -> bool:
+    def _counts(self, fault: Fault, size: float, site: Site) -> bool:
         """Whether a fault of this size shows: in what the control unit believes, the supply, or a ground limit."""
         state = {**DEFAULT_STATE, "key": "on"}
-        for site in (HERE, Site(outdoor_c=40)):
-            wrong = apply(fault, moving="", size=size)
-            solution = self._make(wrong, state, site=site, draw=NOMINAL)
-            if abs(solution.volt("plug.ground", "battery.negative")) > self.sheet.limits.sensor_ground_v:
-                return True
-            supply = self.sheet.supply
-            if abs(solution.volt("rail", "earth") / supply.nominal_v - 1) > supply.tolerance:
-                return True
-            pressure_kpa, temperature_c = self._believed(solution)
-            true_kpa, true_c = self._outside_kpa(site, NOMINAL), _air_c(site)
-            if abs(pressure_kpa - true_kpa) > self.pressure.tolerance_at_kpa(true_c):
-                return True
-            if abs(temperature_c - true_c) > self.thermistor.tolerance_k:
-                return True
-        return False
+        solution = self._make(apply(fault, moving="", size=size), state, site=site, draw=NOMINAL)
+        supply = self.sheet.supply
+        if abs(solution.volt("plug.ground", "battery.negative")) > self.sheet.limits.sensor_ground_v:
+            return True
+        if abs(solution.volt("rail", "earth") / supply.nominal_v - 1) > supply.tolerance:
+            return True
+        pressure_kpa, temperature_c = self._believed(solution)
+        true_kpa, true_c = self._outside_kpa(site, NOMINAL), _air_c(site)
+        wrong_kpa, wrong_k = abs(pressure_kpa - true_kpa), abs(temperature_c - true_c)
+        return wrong_kpa > self.pressure.tolerance_at_kpa(true_c) or wrong_k > self.thermistor.tolerance_k
 
     def classes(self) -> dict[str, frozenset[str]]:
         """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""
@@ -235,7 +231,7 @@ class ManifoldPressure:
 
     def _solve(self, fault: Fault | None, state: tuple[tuple[str, str], ...], site: Site, draw: Draw) -> Solution:
         settings = dict(state)
-        size = self.size(fault, draw) if fault else 0.0
+        size = self.size(fault, draw, site=site) if fault else 0.0
         wrong = apply(fault, moving=settings.get("moving", ""), size=size)
         return self._make(wrong, settings, site=site, draw=draw)
 
