@@ -18,7 +18,6 @@ CLOSING_WORDS: Mapping[str, str] = {
     "not_found": "not found today",
     "cannot_decide": "cannot decide",
 }
-_PASSES = ("in", "fine", "steady", "yes", "done", "none", "answered")
 
 
 class Conversation:
@@ -56,7 +55,8 @@ class Conversation:
             self._stop(stop.why)
             self._line.phase.now("finish")
             return False
-        passed = bool(results) and all(outcome in _PASSES for outcome in results.values())
+        steps = self._job.flow.steps
+        passed = bool(results) and all(outcome in steps[name].passing for name, outcome in results.items())
         self._book.write("proof_run", steps=results, passed=passed)
         self._line.say(wording.PROVED if passed else wording.NOT_PROVED)
         self._close("proved" if passed else "found, not proved")
@@ -69,26 +69,30 @@ class Conversation:
         except GoBack:
             self._go_back()
             return
-        if step.doubts.get(outcome):
-            self._book.write("doubt", why=step.doubts[outcome])
-        elif outcome == "doubtful":
-            self._line.say(wording.NO_DECISION)
-            self._book.write("doubt", why=f"{step.name}: the meter could not decide")
+        self._note_doubt(step, outcome)
         to = self._machine.move(outcome)
         self._book.write("branched", step=step.name, outcome=outcome, to=to)
 
-    def _until_answered(self, step: Step) -> str:
-        """A step of the proof; there is no going back from it."""
+    def _note_doubt(self, step: Step, outcome: str) -> None:
+        """What makes the session doubtful is recorded, and said where the meter could not decide."""
+        if outcome == "doubtful":
+            self._line.say(wording.NO_DECISION)
+        why = step.doubts.get(outcome) or (f"{step.name}: the meter could not decide" if outcome == "doubtful" else "")
+        if why and why not in self._book.state.doubts:
+            self._book.write("doubt", why=why)
+
+    def _until_answered(self, step: Step, *, decides: bool = True) -> str:
+        """A step of the proof or of the closing; there is no going back from it."""
         while True:
             try:
-                return self._outcome(step)
+                return self._outcome(step, decides=decides)
             except GoBack:
                 self._line.say(wording.NOTHING_BEFORE)
 
-    def _outcome(self, step: Step) -> str:
+    def _outcome(self, step: Step, *, decides: bool = True) -> str:
         if CANNOT in step.outcomes and self._book.state.unreachable.intersection(step.places):
             return CANNOT
-        outcome = self._steps.outcome(step)
+        outcome = self._steps.outcome(step, decides=decides)
         if outcome == SKIPPED:
             return CANNOT
         if outcome == CANNOT:
@@ -125,9 +129,21 @@ class Conversation:
         if finding.do:
             self._line.say(finding.do)
         self._bench.put_right()
+        self._closing_checks()
         if finding.status == "found":
             self._line.say(wording.REPAIR_FIRST)
         self._close(CLOSING_WORDS[finding.status])
+
+    def _closing_checks(self) -> None:
+        """The meter once more: a mismatch makes every reading of the session doubtful."""
+        if self._job.flow.closing:
+            self._line.say(wording.CLOSING)
+        for name in self._job.flow.closing:
+            step = self._job.flow.steps[name]
+            outcome = self._until_answered(step, decides=False)
+            self._book.write("checked_at_end", step=name, outcome=outcome)
+            self._note_doubt(step, outcome)
+        self._bench.put_right()
 
     def _stop(self, why: str) -> None:
         self._book.write("stopped", why=why)

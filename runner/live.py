@@ -104,14 +104,14 @@ def _converse(
     before: Mapping[str, Any] | None = None,
 ) -> State:
     line = Line(ears, voice, logbook, fallback=None if typed else keyboard)
+    repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"
     try:
         if opened is not None:
             logbook.write("opened", **opened)
         elif before is not None:
             _take_up(job, logbook, before)
         conversation = Conversation(job, line=line, logbook=logbook)
-        finding = logbook.state.finding
-        if opened is None and finding is not None and finding["status"] == "found":
+        if repair_due:
             conversation.prove()
         else:
             conversation.run()

@@ -32,6 +32,7 @@ class StepTalk:
         self._book = logbook
         self._bench = workbench
         self._taker = ReadingTaker(line, asker, meter=job.meter)
+        self._decides = True
         self._kinds = {
             "ask": self._ask,
             "act": self._act,
@@ -40,8 +41,12 @@ class StepTalk:
             "watch": self._watch,
         }
 
-    def outcome(self, step: Step) -> str:
-        """Have the step done and return its outcome, or SKIPPED. Raises GoBack or StopTest."""
+    def outcome(self, step: Step, *, decides: bool = True) -> str:
+        """Have the step done and return its outcome, or SKIPPED. Raises GoBack or StopTest.
+
+        decides: False for a check after the finding, whose reading can end nothing and so need not be called twice.
+        """
+        self._decides = decides
         self._cautions(step)
         return self._kinds[step.kind](step)
 
@@ -137,7 +142,7 @@ class StepTalk:
         question = question_of(
             step, text, "reading", "reading", again=again, limits=limits_in_words(window), place=measuring_place(step)
         )
-        grave = {outcome: to in self._job.flow.findings for outcome, to in step.outcomes.items()}
+        grave = {outcome: self._decides and to in self._job.flow.findings for outcome, to in step.outcomes.items()}
         quantity = step.measure.quantity
         sure = self._taker.take(question, quantity=quantity, window=window, grave=grave)
         if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window):
