@@ -52,6 +52,13 @@ def made_folder(target: Path, make: Callable[[Path], object]) -> Path:
     return target
 
 
+def keep_newest(folder: Path, pattern: str, count: int) -> None:
+    """Take away all but the newest folders of a pattern; what another program has open stays readable to it."""
+    found = sorted((one for one in folder.glob(pattern) if one.is_dir()), key=lambda one: one.stat().st_mtime)
+    for old in found[:-count]:
+        rmtree(old, ignore_errors=True)
+
+
 def write_whole(target: Path, data: bytes) -> None:
     """Write a file that is either whole or not there; a full disk leaves no trace and no error: it is a cache."""
     fresh = None

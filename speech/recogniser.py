@@ -19,12 +19,13 @@ from speech.graph import FILLER, MODEL, write_model_folder
 from speech.levels import speech_levels
 from speech.lexicon import TABLE, missing
 from speech.meaning import by_meaning
-from speech.places import cache_folder, made_folder
+from speech.places import cache_folder, keep_newest, made_folder
 from speech.ports import KINDS, Alternative, Heard, ListeningKind, Rejected, Silence, SpeechError
 from speech.sentences import Walker
 from speech.sound import Sound, resample
 
 RATE_HZ = 16000
+KEPT_GRAPHS = 4
 ALTERNATIVES = 10
 SHARPNESS = 0.3
 """Scores of alternatives are multiplied by this before they become a share of certainty; see `confidences`."""
@@ -208,6 +209,7 @@ def graph_folder(model: Path, kind: ListeningKind, *, cache: Path | None = None)
         if unknown:
             raise ModelError(f"no pronunciation for {', '.join(unknown)}; add them to speech/model/lexicon.txt")
         write_model_folder(folder, grammar_for(kind), model=model)
+        keep_newest(target.parent, f"{kind}-*", KEPT_GRAPHS)
 
     return made_folder(target, make)
 

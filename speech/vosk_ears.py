@@ -9,7 +9,7 @@ import numpy as np
 from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
 from speech.levels import LevelMeter
-from speech.ports import DeviceLost, Heard, Listened, ListeningKind
+from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Silence
 from speech.recogniser import RATE_HZ, Recogniser, Stream, result_of
 from speech.resampling import StreamResampler
 from speech.sound_devices import Block
@@ -49,15 +49,27 @@ class VoskEars:
         self._meter = LevelMeter(source.rate_hz)
 
     def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
-        """The next utterance; what came in before the call is forgotten."""
-        stream = self._recogniser.stream(kind)
-        listening = _Listening(self._recogniser, kind, stream, Endpointer(timeout_s, self._waits))
-        resampler = StreamResampler(self._source.rate_hz, RATE_HZ)
-        self._meter.fresh()
+        """The next utterance; what came in before the call is forgotten, and a noise without words is passed over."""
         self._source.flush()
+        self._meter.fresh()
         if self._button is not None:
             self._button.clear()
-        opened_s = last_s = self._clock()
+        opened_s, waited_s = self._clock(), 0.0
+        while True:
+            stream = self._recogniser.stream(kind)
+            ends = Endpointer(timeout_s - waited_s, self._waits)
+            listening = _Listening(self._recogniser, kind, stream, ends)
+            result = self._utterance(listening, opened_s + waited_s)
+            waited_s += ends.now_s
+            if not isinstance(result, Silence):
+                return result
+            if waited_s >= timeout_s or listening.let_go:
+                return Silence(waited_s)
+
+    def _utterance(self, listening: "_Listening", opened_s: float) -> Listened:
+        resampler = StreamResampler(self._source.rate_hz, RATE_HZ)
+        last_s = self._clock()
+        patience_s = listening.timeout_s + self._waits.longest_s
         while True:
             pressed = self._pressed(listening)
             if pressed is not None:
@@ -67,7 +79,7 @@ class VoskEars:
                 return block
             if block is None:
                 # the source says when it is lost; this is for one that forgets to
-                if self._clock() - last_s > timeout_s + self._waits.longest_s:
+                if self._clock() - last_s > patience_s:
                     return DeviceLost("microphone", "no sound came while listening")
                 continue
             last_s = self._clock()
@@ -96,6 +108,7 @@ class _Listening:
     def __init__(self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer) -> None:
         self._walker = recogniser.walker(kind)
         self._stream, self._endpointer = stream, endpointer
+        self.timeout_s = endpointer.timeout_s
         self.held = self.let_go = False
 
     def add(self, loud: list[bool], samples: np.ndarray) -> None:

@@ -155,6 +155,17 @@ def test_what_came_in_before_is_forgotten() -> None:
     assert source.closed
 
 
+def test_a_noise_without_words_is_passed_over() -> None:
+    clank = Sound(burst().samples[:4000], 16000)
+    source = SoundSource(join([clank, silence(2.0, rate_hz=16000), burst()]))
+    heard = ears("four volts", source).listen("reading", timeout_s=6)
+    assert isinstance(heard, Heard)
+    assert source.read_s > 3.0
+    nothing = ears("four volts", SoundSource(clank)).listen("reading", timeout_s=3)
+    assert isinstance(nothing, Silence)
+    assert nothing.waited_s == pytest.approx(3.0, abs=0.1)
+
+
 class Pressing(SoundSource):
     """A source during which the button is pressed and let go at given times."""
 

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from speech.fakes import QuietPlayer
-from speech.places import cache_folder, made_folder, write_whole
+from speech.places import cache_folder, keep_newest, made_folder, write_whole
 from speech.playing_voice import PlayingVoice
 from speech.ports import DeviceLost, Said
 from speech.pyttsx3_voice import Synthesiser, VoiceError, voices
@@ -165,3 +165,12 @@ def test_a_cache_that_cannot_be_written_is_no_error(tmp_path: Path) -> None:
     write_whole(tmp_path / "none" / "x", b"1")
     write_whole(tmp_path / "x", b"1")
     assert [file.name for file in tmp_path.iterdir()] == ["x"]
+
+
+def test_old_folders_go_and_the_newest_stay(tmp_path: Path) -> None:
+    for number in range(5):
+        (tmp_path / f"yes_no-{number}").mkdir()
+        os.utime(tmp_path / f"yes_no-{number}", (number, number))
+    (tmp_path / "reading-1").mkdir()
+    keep_newest(tmp_path, "yes_no-*", 2)
+    assert sorted(folder.name for folder in tmp_path.iterdir()) == ["reading-1", "yes_no-3", "yes_no-4"]
