@@ -15,6 +15,10 @@ from speech.units import UNITS
 COMMAND_COST = 2.0
 """Commands said where a reading is wanted [natural log]: a number is likelier."""
 
+UNIT_PART = "<unit>"
+NO_UNIT_COST = 1.0
+"""A reading without its unit: people are asked for it."""
+
 RARE_COST = 3.0
 """Hesitations and things people seldom say."""
 
@@ -37,7 +41,7 @@ _MIXED = seq(_NONZERO, _TWO_FIGURES)
 _PAIRS = seq(_TWO_FIGURES, either(_DIGIT, _TWO_FIGURES, seq("oh", _NONZERO)))
 
 _POINTED = seq(maybe(either(repeat(_DIGIT, 1, 3), _CARDINAL)), _POINT, _DECIMALS)
-_WHOLE = either("zero", _CARDINAL, repeat(_DIGIT, 2, 6), _MIXED, _PAIRS)
+_WHOLE = either("zero", _CARDINAL, repeat(_DIGIT, 2, 6), _MIXED, costly(_PAIRS, RARE_COST))
 _FRACTION = either(
     seq(either("half", "quarter", "a half", "a quarter", "three quarters"), maybe(maybe("of"), "a")),
     seq(_BELOW_HUNDRED, "and", either("a half", "a quarter", "three quarters")),
@@ -54,7 +58,7 @@ def _phrases(*units: str) -> list[str]:
     return [phrase for unit in units for phrase in UNITS[unit].phrases if "c" not in phrase.split()]
 
 
-_UNIT = shared(either(*_phrases(*UNITS)), "<unit>")
+_UNIT = shared(either(*_phrases(*UNITS)), UNIT_PART)
 _UNIT_FIRST = either(
     "volts", "millivolts", "ohms", "kilohms", "amps", "kilopascals", "psi", "degrees", "hertz", "percent"
 )
@@ -116,7 +120,7 @@ def grammar_for(kind: ListeningKind) -> WordGraph:
     cost = 0.0 if kind in ("yes_no", "commands") else COMMAND_COST
     steering = costly(either(*EVERYWHERE), cost)
     twice = costly(either(*(seq(phrase, phrase) for phrase in ("stop test",))), cost + 1.0)
-    return to_graph(either(answer, steering, twice))
+    return to_graph(either(answer, steering, twice), ending_before={UNIT_PART: NO_UNIT_COST})
 
 
 def vocabulary(kind: ListeningKind) -> tuple[str, ...]:

@@ -7,7 +7,7 @@
 
 import random
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from speech.graph import WordGraph
@@ -130,8 +130,11 @@ class _Net:
 Table = dict[int, dict[Symbol, int]]
 
 
-def to_graph(part: Like) -> WordGraph:
-    """A small word graph of these sentences, deterministic but for shared parts; state 0 starts."""
+def to_graph(part: Like, *, ending_before: Mapping[str, float] | None = None) -> WordGraph:
+    """A small word graph of these sentences, deterministic but for shared parts; state 0 starts.
+
+    ending_before: cost of ending where the shared part of this name could follow.
+    """
     net = _Net()
     start = net.state()
     table, finals = _smallest(*_subsets(net, start, net.add(piece(part), start)))
@@ -149,7 +152,12 @@ def to_graph(part: Like) -> WordGraph:
                 arcs += [(states + end, target, None, 0.0) for end in inside.finals]
                 states += 1 + max(max(s, t) for s, t, _, _ in inside.arcs)
             arcs.append((source, copies[word, target], None, cost))
-    return WordGraph(tuple(arcs), dict.fromkeys(sorted(finals), 0.0))
+    ends = {state: _end_cost(table[state], ending_before or {}) for state in sorted(finals)}
+    return WordGraph(tuple(arcs), ends)
+
+
+def _end_cost(row: Mapping[Symbol, int], ending_before: Mapping[str, float]) -> float:
+    return max((ending_before.get(word, 0.0) for word, _ in row), default=0.0)
 
 
 def _subsets(net: _Net, start: int, end: int) -> tuple[Table, set[int]]:

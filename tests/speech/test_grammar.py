@@ -157,3 +157,11 @@ def test_a_shared_part_says_the_same() -> None:
         assert walker.accepts(words)
     assert not walker.accepts("one milli")
     assert {" ".join(walker.sample(random.Random(i))) for i in range(60)} == set(sentences(plain))
+
+
+def test_ending_where_a_unit_could_follow_costs() -> None:
+    unit = shared("volts", "<unit>")
+    graph = to_graph(either(seq("four", maybe(unit)), "open"), ending_before={"<unit>": 1.5})
+    assert sorted(graph.finals.values()) == [0.0, 1.5]
+    walker = Walker(graph)
+    assert walker.accepts("four") and walker.accepts("four volts") and walker.accepts("open")
