@@ -43,6 +43,7 @@ class World:
     slip_at: int | None = None  # which measurement goes wrong, counted from 0
     slip: str = "missed"
     ghost_v: float = 0.7
+    reseats: bool = True  # the dialogue has both probes seated again before a reading decides
 
 
 @dataclass
@@ -155,25 +156,33 @@ class _Walker:
         return {"site": self.world.site, "meter_ohm": self.world.meter.input_ohm, "draw": self.world.draw}
 
     def _check(self, step: Step) -> str:
+        """The outcome as the dialogue makes it: a grave reading is taken again with both probes seated anew."""
         assert step.measure is not None
-        shown = self._shown(step)
-        over = math.isinf(shown)
-        if not over:
+        outcome, shown = self._judged(step, self._shown(step))
+        if step.outcomes.get(outcome) in self.world.flow.findings and self.world.reseats:
+            outcome, shown = self._judged(step, self._shown(step, again=True))
+        if not math.isinf(shown):
             self.readings[step.name] = shown
+        return outcome
+
+    def _judged(self, step: Step, shown: float) -> tuple[str, float]:
+        assert step.measure is not None
         if not step.expect:
-            return "in"
+            return "in", shown
         world = self.world
         others = {name: value for name, value in self.readings.items() if name != step.name}
         window = compute(step.expect, sheet=world.sheet, site=world.site, meter=world.meter, readings=others)
-        quantity = step.measure.quantity
-        reading = Reading(quantity, None, over_range=True) if over else Reading(quantity, shown)
-        return judge(reading, window, world.meter).outcome
+        if shown < 0 and window.low is not None and window.low >= 0:
+            shown = self._shown(step, again=True)  # "minus, where minus cannot be": the leads are swapped
+        over = math.isinf(shown)
+        reading = Reading(step.measure.quantity, None if over else shown, over_range=over)
+        return judge(reading, window, world.meter).outcome, shown
 
-    def _shown(self, step: Step) -> float:
+    def _shown(self, step: Step, *, again: bool = False) -> float:
         assert step.measure is not None
         m, world = step.measure, self.world
         slip = None
-        if m.black is not None:
+        if m.black is not None and not again:
             slip = world.slip if self.measured == world.slip_at else None
             self.measured += 1
         red, black = m.red, m.black
