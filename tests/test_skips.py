@@ -31,7 +31,7 @@ def test_fine():
 
 @pytest.mark.parametrize(
     ("required", "closing"),
-    [("1", "2 failed, 1 passed, 1 skipped"), ("", "1 passed, 3 skipped"), ("0", "1 passed, 3 skipped")],
+    [("1", "1 failed, 1 passed, 1 skipped, 1 error"), ("", "1 passed, 3 skipped"), ("0", "1 passed, 3 skipped")],
 )
 def test_skip_is_a_failure_only_where_required(tmp_path: Path, required: str, closing: str) -> None:
     (tmp_path / "conftest.py").write_text(CONFTEST.read_text(encoding="utf-8"), encoding="utf-8")
