@@ -1,0 +1,61 @@
+"""Minutes of a session: hands, key, plugs and talk from the machine sheet; the way to a place once a session.
+
+Trial and best possible are charged alike. A second call of a reading is charged in neither.
+"""
+
+from dataclasses import dataclass
+
+from flows.model import Measure, Step
+from flows.sheet import MachineSheet
+from flows.staging import Bench, stages
+
+
+@dataclass(frozen=True)
+class Hands:
+    """Where a session stands: the bench, the places already made accessible, and the minutes it took."""
+
+    bench: Bench = Bench()
+    reached: frozenset[str] = frozenset()
+    minutes: float = 0.0
+
+
+class Clock:
+    """Charges steps; the sheet's own staging without its ways to places, and each way once."""
+
+    def __init__(self, sheet: MachineSheet) -> None:
+        self._sheet = sheet
+        places = {name: place.model_copy(update={"access_minutes": 0.0}) for name, place in sheet.places.items()}
+        self._near = sheet.model_copy(update={"places": places})
+
+    def after(self, hands: Hands, step: Step) -> Hands:
+        """The session once this step has been answered."""
+        bench, minutes = hands.bench, self._sheet.costs.talk + step.minutes
+        for stage in stages(bench, step, self._near):
+            bench = bench.after(stage)
+            minutes += stage.minutes + stage.wait_s / 60
+        new = self.places(step, hands.bench) - hands.reached
+        minutes += sum(self._sheet.places[place].access_minutes for place in new)
+        return Hands(bench, hands.reached | new, hands.minutes + minutes)
+
+    def refused(self, hands: Hands) -> Hands:
+        """The session after a step that could not be done: asked, answered "cannot", nothing moved."""
+        return Hands(hands.bench, hands.reached, hands.minutes + self._sheet.costs.talk)
+
+    def places(self, step: Step, bench: Bench) -> frozenset[str]:
+        """Places this step needs."""
+        found = {name for name in step.places if name in self._sheet.places}
+        if step.measure is not None:
+            found |= places_of(step.measure, self._sheet)
+        if step.look is not None and step.look.place in self._sheet.places:
+            found.add(step.look.place)
+        return frozenset(found)
+
+
+def places_of(measure: Measure, sheet: MachineSheet) -> set[str]:
+    """Places of the probes, of the plugs that are off, and of the pump."""
+    found = {sheet.points[point].place for point in (measure.red, measure.black) if point in sheet.points}
+    unplugged = {"plug": "plug", "control_unit_plug": "unit"}
+    found |= {place for item, place in unplugged.items() if measure.state.get(item) == "out" and place in sheet.places}
+    if measure.state.get("vacuum") == "on" and "hose" in sheet.places:
+        found.add("hose")
+    return found

@@ -1,0 +1,86 @@
+"""Engines to try a flow on: place, weather, healthy tolerances, fault size, meter, and whether all can be reached."""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+from functools import cached_property
+
+import numpy as np
+
+from flows.circuits.faults import Draw
+from flows.site import Site
+
+ALTITUDE_M = (-300.0, 4500.0)
+OUTDOOR_C = (-20.0, 50.0)
+# Times the circuit's typical size. A typical size is four times the least that counts, so a quarter is the least.
+SEVERITY = (0.25, 2.5)
+TYPICAL_FROM = 0.75  # from here on a fault is reported as one of typical size
+SITES_MOST = 250  # places are shared from this many on: limits and least sizes are worked out once a place
+BEYOND_REACH = 0.2  # share of technicians who cannot reach what "cannot" closes for the whole session
+
+
+@dataclass(frozen=True)
+class Engines:
+    """So many engines, each with a place, a technician and a meter; arrays have one entry an engine."""
+
+    draws: tuple[Draw, ...]
+    sites: tuple[Site, ...]  # the places there are
+    site_of: np.ndarray  # which of them an engine stands at
+    gain: np.ndarray  # -1..1, the meter's share of the percent its maker allows
+    offset: np.ndarray  # -1..1, of the counts
+    reaches: np.ndarray  # whether the whole engine can be reached
+
+    def __len__(self) -> int:
+        return len(self.draws)
+
+    @cached_property
+    def severity(self) -> np.ndarray:
+        """Fault sizes, in times the typical one."""
+        return np.array([draw.severity for draw in self.draws])
+
+    def some(self, chosen: slice) -> "Engines":
+        """A part of the engines, places kept."""
+        return Engines(
+            self.draws[chosen],
+            self.sites,
+            self.site_of[chosen],
+            self.gain[chosen],
+            self.offset[chosen],
+            self.reaches[chosen],
+        )
+
+    def blocks(self, size: int) -> Iterator["Engines"]:
+        """All engines, so many at a time."""
+        for start in range(0, len(self), size):
+            yield self.some(slice(start, start + size))
+
+
+def draw_engines(count: int, *, seed: int, severity: tuple[float, float] = SEVERITY) -> Engines:
+    """Healthy engines by lot, with a fault size each; every fault of a trial is put into the same engines.
+
+    Sharing them between faults costs no bias, and what a healthy part reads is worked out once for all faults.
+    """
+    rng = np.random.default_rng([seed, 20])
+    places = min(count, SITES_MOST)
+    sites = tuple(
+        Site(altitude_m=round(float(metres), 1), outdoor_c=round(float(degrees)))
+        for metres, degrees in zip(rng.uniform(*ALTITUDE_M, places), rng.uniform(*OUTDOOR_C, places), strict=True)
+    )
+    draws = tuple(_draw(rng, severity) for _ in range(count))
+    return Engines(
+        draws,
+        sites,
+        np.arange(count) % max(places, 1),
+        rng.uniform(-1, 1, count),
+        rng.uniform(-1, 1, count),
+        rng.random(count) >= BEYOND_REACH,
+    )
+
+
+def _draw(rng: np.random.Generator, severity: tuple[float, float]) -> Draw:
+    """Shares of the tolerances even, the fault's size even in its logarithm, what can be seen seen half of the time."""
+    shares = {
+        field.name: float(rng.uniform(-1, 1)) for field in fields(Draw) if field.default == 0.0 and field.type is float
+    }
+    size = math.exp(rng.uniform(*(math.log(end) for end in severity)))
+    return replace(Draw(**shares), severity=size, visible=bool(rng.random() < 0.5))  # type: ignore[arg-type]
