@@ -1,12 +1,14 @@
 """An expanded flow filled from a machine sheet: words in braces, complete states, points and units that exist."""
 
 import re
+from collections.abc import Collection
 from typing import Any
 
 from flows.expanding import Expanded
 from flows.model import BRACES, DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
 from flows.problems import did_you_mean
 from flows.sheet import MachineSheet, RatiometricPressure
+from flows.windows import STEP_ARGUMENTS, WINDOWS, arguments
 from flows.written import WrittenStep
 
 QUANTITIES = ("dc_voltage", "ac_voltage", "resistance", "current", "temperature", "pressure", "frequency", "ratio")
@@ -146,34 +148,54 @@ class Filling:
                 )
 
     def _check_expect(self, name: str, step: WrittenStep) -> None:
-        known = _window_names()
         for function, args in (step.expect or {}).items():
-            if known and function not in known:
+            if function not in WINDOWS:
                 what = f"step '{name}' expects '{function}', which is no window function"
                 self.problem(
-                    name, "expect", function, rule="unknown-window", what=what, fix=did_you_mean(function, known)
+                    name, "expect", function, rule="unknown-window", what=what, fix=did_you_mean(function, WINDOWS)
                 )
-            for key, value in args.items():
-                self._check_argument(name, (function, key), value)
+                continue
+            taken = arguments(function)
+            for key in args:
+                if key not in taken:
+                    what = f"step '{name}': {function} has no argument '{key}'"
+                    fix = did_you_mean(key, taken)
+                    self.problem(name, "expect", function, key, rule="unknown-argument", what=what, fix=fix)
+                else:
+                    self._check_argument(name, (function, key), args[key])
+            for key in [key for key, needed in taken.items() if needed and key not in args]:
+                what = f"step '{name}': {function} lacks its argument '{key}'"
+                self.problem(name, "expect", function, rule="missing-argument", what=what, fix=f"add `{key}:`")
 
     def _check_argument(self, name: str, where: tuple[str, str], value: Any) -> None:
-        key = where[1]
-        known: Any = None
-        if key == "sensor":
-            known = self.sheet.sensors
-        elif key == "wire":
-            known = self.sheet.wires
-        elif key in ("step", "still") or key.endswith("_from"):
-            known = self.expanded.steps
-        if known is not None and value not in known:
-            what = f"step '{name}': '{value}' is no {key} this flow knows"
-            rule = "unknown-step" if known is self.expanded.steps else f"unknown-{key}"
-            self.problem(name, "expect", *where, rule=rule, what=what, fix=did_you_mean(str(value), known))
+        known = self._known_arguments(where[1], value)
+        if known is None or value in known:
+            return
+        rule = "unknown-step" if where[1] in STEP_ARGUMENTS else f"unknown-{where[1]}"
+        what = f"step '{name}': '{value}' is no {where[1].removesuffix('_from')} this flow knows"
+        self.problem(name, "expect", *where, rule=rule, what=what, fix=did_you_mean(str(value), known))
+
+    def _known_arguments(self, key: str, value: Any) -> Collection[str] | None:
+        """What an argument may be; None where it is not a name."""
+        names: dict[str, Collection[str]] = {
+            "sensor": self.sheet.sensors,
+            "wire": self.sheet.wires,
+            "input": self.sheet.control_unit.inputs,
+            "jumper": self.sheet.jumpers,
+            "throttle": self.sheet.cranking.drop_kpa,
+        }
+        if key in STEP_ARGUMENTS:
+            return self.expanded.steps
+        return names.get(key)
 
     def _check_outcomes(self, name: str, step: WrittenStep, made: Step) -> None:
         legal = made.legal_outcomes()
         for outcome in step.outcomes:
-            if outcome not in legal:
+            if outcome == "open_line" and outcome not in legal:
+                what = f"step '{name}' has 'open_line' on {made.measure.quantity if made.measure else made.kind}"
+                fix = "an open wire reads nothing or a ghost on volts; only ohms show an open line"
+                self.problem(name, "outcomes", outcome, rule="open-line-on-volts", what=what, fix=fix)
+            elif outcome not in legal:
                 what = f"step '{name}' cannot have the outcome '{outcome}'"
                 self.problem(
                     name, "outcomes", outcome, rule="unknown-outcome", what=what, fix=did_you_mean(outcome, legal)
@@ -223,14 +245,6 @@ def _number(value: Any) -> Any:
     if not isinstance(value, str) or not re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)(e[+-]?\d+)?", value):
         return value
     return float(value)
-
-
-def _window_names() -> frozenset[str]:
-    try:
-        from flows.windows import WINDOWS
-    except ImportError:  # being written
-        return frozenset()
-    return frozenset(WINDOWS)
 
 
 def sheet_words(sheet: MachineSheet) -> dict[str, str]:

@@ -10,14 +10,16 @@ from flows.expanding import expand
 from flows.filling import Filling, sheet_words
 from flows.model import Caution, Flow
 from flows.problems import FlowProblems, Problem, did_you_mean
-from flows.sheet import MachineSheet
+from flows.sheet import MachineSheet, Place
 from flows.validation import validated
 from flows.written import WrittenFlow, WrittenPart
 
+NOWHERE = Place(spoken="nowhere", view="nowhere", access_minutes=0)
 HERE = Path(__file__).parent
 LIBRARY = HERE / "library"
 PARTS = LIBRARY / "parts"
 MACHINES = HERE / "machines"
+CAUTIONS = LIBRARY / "cautions.yaml"
 
 
 def load_sheet(path_or_name: str | Path = "th2") -> MachineSheet:
@@ -55,8 +57,9 @@ def read_flow(path_or_name: str | Path, sheet: MachineSheet) -> tuple[Flow | Non
 @cache
 def load_cautions() -> dict[str, Caution]:
     """The cautions we ship, by name."""
-    document = read_document(LIBRARY / "cautions.yaml")
-    if document.problems or not isinstance(document.data, dict):
+    document = read_document(CAUTIONS)
+    _check_cautions(document)
+    if document.problems:
         raise FlowProblems(document.problems)
     return {name: Caution(name=name, text=" ".join(str(text).split())) for name, text in document.data.items()}
 
@@ -77,6 +80,9 @@ def check_document(path: Path, sheet: MachineSheet) -> tuple[Flow | None, list[P
         return None, document.problems, None
     if "machine" in data:
         _sheet(document)
+        return None, document.problems, None
+    if path.name == CAUTIONS.name and not {"flow", "part"} & set(data):
+        _check_cautions(document)
         return None, document.problems, None
     if "part" in data and "flow" not in data:
         validated(document, WrittenPart)
@@ -111,6 +117,13 @@ def _sheet(document: Document) -> MachineSheet | None:
     return None if document.problems else sheet
 
 
+def _check_cautions(document: Document) -> None:
+    for name, text in (document.data if isinstance(document.data, dict) else {}).items():
+        if not isinstance(text, str) or not text.strip():
+            fix = "write the sentence that is spoken"
+            document.problem((name,), rule="value", what=f"caution '{name}' has no text", fix=fix)
+
+
 def _check_sheet(document: Document, sheet: MachineSheet) -> None:
     def known(path: tuple[Any, ...], word: str, names: Any, what: str) -> None:
         if word not in names:
@@ -119,8 +132,13 @@ def _check_sheet(document: Document, sheet: MachineSheet) -> None:
             )
 
     for name, wire in sheet.wires.items():
-        for place in wire.pins:
-            known(("wires", name, "pins", place), place, sheet.places, "place")
+        for place, pin in wire.pins.items():
+            path = ("wires", name, "pins", place)
+            known(path, place, sheet.places, "place")
+            if not pin.position.strip() or not sheet.places.get(place, NOWHERE).view.strip():
+                what = f"wire '{name}' at '{place}' is given by its colour alone"
+                fix = "give the pin a `position:` and the place a `view:`, so that left has a meaning"
+                document.problem(path, rule="place-by-colour", what=what, fix=fix)
     for name, spot in sheet.spots.items():
         known(("spots", name, "place"), spot.place, sheet.places, "place")
     for name, entry in sheet.control_unit.inputs.items():

@@ -1,0 +1,29 @@
+"""Ohms only on what is dead and free at both ends, and never through the control unit or the pressure chip."""
+
+from flows.model import Measure
+from flows.rules.subject import Subject
+
+
+def live_ohms(subject: Subject) -> None:
+    """ohms-live: resistance with the key on, with an end still plugged in, or through the chip."""
+    for name, step in subject.flow.steps.items():
+        if step.measure is None or step.measure.quantity != "resistance":
+            continue
+        why = _why_not(step.measure, subject)
+        if why:
+            fix = "key off, both plugs off, and between pins of the harness"
+            subject.problem(name, "measure", rule="ohms-live", what=f"step '{name}' reads ohms {why}", fix=fix)
+
+
+def _why_not(measure: Measure, subject: Subject) -> str:
+    points = [subject.sheet.points[p] for p in (measure.red, measure.black) if p]
+    if measure.state.get("key") != "off" or measure.state.get("engine") != "off":
+        return "with the key on"
+    wires = [p.name.rpartition(".")[2] for p in points if p.name.rpartition(".")[2] in subject.sheet.wires]
+    if not wires:
+        return ""
+    if any(p.place == "sensor" for p in points):
+        return "" if set(wires) <= {"temperature", "ground"} else "through the pressure chip"
+    if measure.state.get("plug") != "out":
+        return "with the sensor plugged in"
+    return "" if measure.state.get("control_unit_plug") == "out" else "through the control unit"
