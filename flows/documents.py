@@ -101,14 +101,14 @@ def parse_document(text: str, *, file: str) -> Document:
 
 def _plain(node: yaml.Node, path: Place, document: Document, *, seen: set[int]) -> Any:
     document.marks.setdefault(path, Mark(node.start_mark.line + 1, node.start_mark.column + 1))
-    if isinstance(node, yaml.ScalarNode):
-        return str(node.value)
     if id(node) in seen:
         document.problem(
             path, rule="alias", what="points back to a piece written elsewhere (`*name`)", fix="write it out here"
         )
         return ""
     seen.add(id(node))
+    if isinstance(node, yaml.ScalarNode):
+        return str(node.value)
     if len(path) > LIMIT_DEPTH:
         document.problem(path, rule="yaml", what="is nested too deeply", fix="a flow or sheet needs no such depth")
         return ""

@@ -123,7 +123,7 @@ def _put_in(
 
     def target(word: str) -> str:
         if word in part.exits:
-            there = use.exits.get(word, word)
+            there = use.exits.get(word, made.start)  # a missing exit has been noted; any known step will do
             return starts.get(there, there)
         return f"{name}/{word}" if word in own else word
 

@@ -169,7 +169,7 @@ class Filling:
 
     def _check_argument(self, name: str, where: tuple[str, str], value: Any) -> None:
         known = self._known_arguments(where[1], value)
-        if known is None or value in known:
+        if known is None or value in known or str(value).startswith("$"):  # a missing value has been noted
             return
         rule = "unknown-step" if where[1] in STEP_ARGUMENTS else f"unknown-{where[1]}"
         what = f"step '{name}': '{value}' is no {where[1].removesuffix('_from')} this flow knows"

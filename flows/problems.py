@@ -1,6 +1,6 @@
 """What is wrong with a file, where, and what to do about it."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -30,13 +30,13 @@ class FlowProblems(FlowError):  # noqa: N818  (the name is the interface)
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
-def did_you_mean(word: str, known: Iterable[str]) -> str:
+def did_you_mean(word: str, known: Collection[str]) -> str:
     """A sentence that offers the nearest known word, or lists them all.
 
     >>> did_you_mean("nxt", ["next", "say"])
     "did you mean 'next'? Known: next, say."
     """
+    near = get_close_matches(word, list(known), n=1)
     names = sorted(known)
-    near = get_close_matches(word, names, n=1)
     start = f"did you mean '{near[0]}'? " if near else ""
-    return f"{start}Known: {', '.join(names[:40]) if names else 'none'}."
+    return f"{start}Known: {', '.join(names[:20]) or 'none'}{' and more' * (len(names) > 20)}."

@@ -50,7 +50,7 @@ class Drop(Part):
     @model_validator(mode="after")
     def _in_order(self) -> "Drop":
         if self.low > self.high:
-            raise ValueError(f"low {self.low:g} is above high {self.high:g}; swap them")
+            raise ValueError(f"low {self.low:g} is above high {self.high:g} | swap them")
         return self
 
 
@@ -108,7 +108,7 @@ class Thermistor(Part):
     @model_validator(mode="after")
     def _one_curve(self) -> "Thermistor":
         if self.steinhart_hart is None and (self.r25_ohm is None or self.beta_k is None):
-            raise ValueError("a thermistor has no curve; give steinhart_hart, or r25_ohm with beta_k")
+            raise ValueError("a thermistor has no curve | give steinhart_hart, or r25_ohm with beta_k")
         return self
 
 

@@ -1,5 +1,6 @@
 """Data against a model: every complaint of pydantic becomes a Problem with a line and a way out."""
 
+import re
 from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
@@ -32,13 +33,23 @@ def _note(document: Document, model: type[BaseModel], item: Any) -> None:
     elif kind == "missing":
         document.problem(path, rule="missing-key", what=f"{holder} lacks the key '{last}'", fix=f"add `{last}:`")
     elif kind.startswith("union_tag"):
-        document.problem(
-            path, rule="kind", what=f"{_said(path)}: {item['msg']}", fix="give `kind:` one of the known kinds"
-        )
+        _note_kind(document, path, item.get("ctx", {}))
     else:
         message = item["msg"].removeprefix("Value error, ")
-        message = message[:1].lower() + message[1:]
-        document.problem(path, rule="value", what=f"{_said(path)}: {message}", fix=_fix(kind))
+        message, _, fix = (message[:1].lower() + message[1:]).partition(" | ")
+        document.problem(path, rule="value", what=f"{_said(path)}: {message}", fix=fix or _fix(kind))
+
+
+def _note_kind(document: Document, path: tuple[Any, ...], context: Any) -> None:
+    """A union's tag that is missing or unknown."""
+    known = re.findall(r"'(\w+)'", str(context.get("expected_tags", "")))
+    tag = context.get("tag")
+    if tag is None:
+        fix = f"add `kind:`, one of {', '.join(known)}" if known else "add `kind:`"
+        document.problem(path, rule="missing-key", what=f"{_said(path)} lacks the key 'kind'", fix=fix)
+        return
+    what = f"{_said(path)} is of kind '{tag}', which is not known"
+    document.problem((*path, "kind"), rule="unknown-kind", what=what, fix=did_you_mean(str(tag), known))
 
 
 def _fix(kind: str) -> str:

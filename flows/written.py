@@ -53,11 +53,11 @@ class WrittenStep(Part):
         given = [kind for kind in KINDS if getattr(self, kind) is not None]
         if len(given) != 1:
             found = " and ".join(given) if given else "none of them"
-            raise ValueError(f"a step has exactly one of {', '.join(KINDS)}; this one has {found}")
+            raise ValueError(f"a step has exactly one of {', '.join(KINDS)}; this one has {found} | keep one of them")
         if self.measure is None and self.expect is not None:
-            raise ValueError("only a step with 'measure' has 'expect'")
+            raise ValueError("only a step with 'measure' has 'expect' | take 'expect' out")
         if self.expect is not None and len(self.expect) != 1:
-            raise ValueError("'expect' names exactly one window function")
+            raise ValueError("'expect' names exactly one window function | keep one")
         return self
 
 
