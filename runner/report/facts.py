@@ -45,7 +45,7 @@ def _answers(story: Story) -> list[tuple[str, str]]:
 def _took(story: Story) -> tuple[str, str]:
     """Time at work; a rehearsal does not wait for hands and loudspeakers, so its seconds are a computer's."""
     if story.opened.get("simulated"):
-        return "Ran in", f"{figures.lasting(story.worked_s)}, without waiting for hands or loudspeaker"
+        return "Ran in", f"{figures.lasting(max(1.0, story.worked_s))}, without waiting for hands or loudspeaker"
     return "Took", figures.lasting(story.worked_s) if story.worked_s else ""
 
 

@@ -10,7 +10,7 @@ from runner.report import figures
 from runner.report.facts import facts, simulated
 from runner.report.flags import flags
 from runner.report.gauges import Gauge, Shown, draw
-from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, title_of
+from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, first_sentence, title_of
 from runner.report.telling import tell
 
 CONFIRMED = {
@@ -20,6 +20,7 @@ CONFIRMED = {
     "typed": "typed",
     "none": "not confirmed: the calls did not agree",
 }
+ASIDE = ("acknowledge", "again")
 # One shape a status, as on the gauges: a ring is open, a disc is settled, a diamond is undecided, a square ends early.
 STATUS_SHAPES = {
     "found, not proved": "ring",
@@ -97,17 +98,25 @@ def view(story: Story) -> dict[str, Any]:
 
 
 def _section(title: str, note: str, story: Story, phase: str) -> dict[str, Any]:
-    return {"title": title, "note": note, "checks": [_check(visit) for visit in story.visits if visit.phase == phase]}
+    return {
+        "title": title,
+        "note": note,
+        "checks": [_check(visit, story) for visit in story.visits if visit.phase == phase],
+    }
 
 
-def _check(visit: Visit) -> dict[str, Any]:
+def _check(visit: Visit, story: Story) -> dict[str, Any]:
     measured, judged = visit.measured or {}, visit.judged or {}
     branched = visit.branched or {}
     outcome = str(judged.get("outcome") or visit.outcome)
+    if measured and judged.get("low") is None and judged.get("high") is None and outcome in ("in", "answered"):
+        outcome = "recorded"
     return {
         "anchor": visit.anchor,
         "number": visit.number,
         "title": visit.title,
+        "step": visit.step,
+        "after_repair": visit.phase == "proof",
         "is_reading": bool(measured),
         "at": visit.started.get("at_utc"),
         "took_s": visit.took_s,
@@ -116,7 +125,7 @@ def _check(visit: Visit) -> dict[str, Any]:
         "outcome": outcome,
         "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "not finished",
         "allowed": _allowed(judged),
-        "guard": figures.figure(judged["guard"], str(judged.get("unit", ""))) if judged.get("guard") else "",
+        "guard": _guard(judged),
         "because": str(judged.get("because") or ""),
         "gauge": _gauge(measured, judged),
         "heard": [_heard(event) for event in visit.heard if _tells(event)],
@@ -130,7 +139,7 @@ def _check(visit: Visit) -> dict[str, Any]:
             for colour, key in (("red", "place_red"), ("black", "place_black"))
             if measured.get(key)
         ],
-        "to": title_of(str(branched["to"])) if branched.get("to") else "",
+        "to": _next(story, branched),
         "auto": bool(branched.get("auto")) or (bool(branched) and not visit.asked),
         "corrected": visit.corrected,
         "undone": visit.undone,
@@ -138,10 +147,21 @@ def _check(visit: Visit) -> dict[str, Any]:
     }
 
 
-def _asked(visit: Visit) -> list[str]:
-    """What was asked of the step itself; a caution spoken before it has a place of its own on the page."""
-    own = [event for event in visit.asked if event.get("want") != "acknowledge"]
-    return [str(event["text"]) for event in own or visit.asked if event.get("text")]
+def _next(story: Story, branched: Event) -> str:
+    """Where it went on, as a reader knows it: the finding, or how the next step was announced."""
+    to = str(branched.get("to") or "")
+    if story.found is not None and to and to == story.found.get("finding"):
+        return f"Finding: {story.found.get('say') or title_of(to)}"
+    return story.title_of_step(to) if to else ""
+
+
+def _asked(visit: Visit) -> str:
+    """How it was put, without the sentence that is its title already and without asking again."""
+    texts = [str(event["text"]) for event in visit.asked if event.get("text") and event.get("want") not in ASIDE]
+    if not texts:
+        return ""
+    rest = texts[0].removeprefix(first_sentence(texts[0])) if visit.title != title_of(visit.step) else texts[0]
+    return " ".join(dict.fromkeys([rest.strip(), *texts[1:]])).strip()
 
 
 def _value(measured: Event, judged: Event) -> str:
@@ -172,10 +192,19 @@ def _allowed(judged: Event) -> str:
         return ""
     shown, factor = figures.scale_for(max(map(abs, ends)), unit)
     sign = figures.symbol(shown)
-    texts = [figures.number(each * factor, _limit_decimals(each * factor)) for each in ends]
+    decimals = max(_limit_decimals(each * factor) for each in ends)
+    texts = [figures.number(each * factor, decimals) for each in ends]
     if len(ends) == 2:
         return f"{texts[0]} to {texts[1]}{figures.THIN}{sign}"
     return f"{'at least' if low is not None else 'at most'} {texts[0]}{figures.THIN}{sign}"
+
+
+def _guard(judged: Event) -> str:
+    """Half-width of the doubtful zone, to two figures: it is an estimate."""
+    guard = judged.get("guard")
+    if not isinstance(guard, int | float) or guard <= 0 or (judged.get("low") is None and judged.get("high") is None):
+        return ""
+    return figures.figure(float(f"{guard:.1e}"), str(judged.get("unit", "")))
 
 
 def _limit_decimals(value: float) -> int:
@@ -232,7 +261,7 @@ def _proof_steps(story: Story) -> list[dict[str, str]]:
         outcome = str(ran.get(step, ""))
         visit = story.of_step(str(step), "proof") or story.of_step(str(step), "job")
         words = f"run again: {OUTCOME_WORDS.get(outcome, outcome)}" if outcome else "not run yet"
-        lines.append({"title": title_of(str(step)), "went": words, "anchor": visit.anchor if visit else ""})
+        lines.append({"title": story.title_of_step(str(step)), "went": words, "anchor": visit.anchor if visit else ""})
     return lines
 
 
@@ -247,7 +276,7 @@ def _pairs(story: Story) -> list[dict[str, str]]:
         before = story.of_step(after.step, "job")
         if before is None or before.measured is None:
             continue
-        one, two = _check(before), _check(after)
+        one, two = _check(before, story), _check(after, story)
         pairs.append(
             {
                 "title": after.title,

@@ -1,5 +1,6 @@
 """What the page tells of a session: one visit for each time a step was done, and what stands around them. Pure."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -26,6 +27,7 @@ OUTCOME_WORDS = {
     "none": "none",
     "answered": "answered",
 }
+LONGEST_TITLE = 64
 OBJECTIONS = ("wrong", "correction", "disregard")
 
 
@@ -37,7 +39,6 @@ class Visit:
     step: str
     phase: str  # "job" or "proof"
     started: Event
-    title: str
     asked: list[Event] = field(default_factory=list)
     heard: list[Event] = field(default_factory=list)
     unheard: list[Event] = field(default_factory=list)
@@ -58,6 +59,18 @@ class Visit:
             if event is not None:
                 return str(event.get("outcome", ""))
         return str(self.answered[-1].get("outcome", "")) if self.answered else ""
+
+    @property
+    def own_texts(self) -> list[str]:
+        """What was asked of the step itself; a caution spoken before it has a place of its own on the page."""
+        own = [event for event in self.asked if event.get("want") != "acknowledge"]
+        return [str(event["text"]) for event in own if event.get("text")]
+
+    @property
+    def title(self) -> str:
+        """The first sentence it was announced with, which a reader knows better than the step's name."""
+        first = first_sentence(self.own_texts[0]) if self.own_texts else ""
+        return first.rstrip(".:") if 0 < len(first) <= LONGEST_TITLE else title_of(self.step)
 
     @property
     def anchor(self) -> str:
@@ -102,10 +115,23 @@ class Story:
             return str(self.closed.get("status", "closed"))
         return "found, not proved" if self.found and self.found.get("status") == "found" else "not finished"
 
+    def title_of_step(self, step: str) -> str:
+        """How a step was announced, or its name when it was not."""
+        return next((visit.title for visit in self.visits if visit.step == step), title_of(step))
+
     def of_step(self, step: str, phase: str) -> Visit | None:
         """The last visit of a step in a phase that came to an outcome."""
         found = [each for each in self.visits if each.step == step and each.phase == phase and each.outcome]
         return found[-1] if found else None
+
+
+def first_sentence(text: str) -> str:
+    """Up to the first stop or colon that is followed by a space; a decimal point is none.
+
+    >>> first_sentence("Sensor supply, 5.0 volts. Key off. Say set.")
+    'Sensor supply, 5.0 volts.'
+    """
+    return re.split(r"(?<=[.?!:])\s", text, maxsplit=1)[0]
 
 
 def title_of(step: str) -> str:

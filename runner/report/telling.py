@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
 from runner.report.figures import moment
-from runner.report.story import OBJECTIONS, Event, Story, Visit, title_of
+from runner.report.story import OBJECTIONS, Event, Story, Visit
 
 
 def tell(events: Iterable[Event]) -> Story:
@@ -14,12 +14,12 @@ def tell(events: Iterable[Event]) -> Story:
         story.first = story.first or event
         if event.get("type") != "resumed":  # a pause counts as work, a session laid aside does not
             story.worked_s += _seconds_between(story.last, event)
-        story.last, story.count = event, story.count + 1
         if event.get("clock_back_s"):
             story.troubles.append((event, f"This computer's clock was set back by {event['clock_back_s']} s."))
         take = _TAKES.get(str(event.get("type")))
         if take is not None:
             take(story, event)
+        story.last, story.count = event, story.count + 1  # so that a taker still sees the one before
     return story
 
 
@@ -45,7 +45,6 @@ def _asked(story: Story, event: Event) -> None:
             step=str(step),
             phase="proof" if story.proving else "job",
             started=event,
-            title=title_of(str(step)),
         )
         story.visits.append(visit)
         story.open_visit = visit
@@ -72,6 +71,8 @@ def _heard(story: Story, event: Event) -> None:
 
 
 def _unheard(story: Story, event: Event) -> None:
+    if event.get("why") == "silence" and story.last.get("type") == "read_back":
+        return  # the moment left to object in, and nobody did
     story.talk.append((event, "technician", f"({event.get('why', 'nothing')})"))
     _in_visit("unheard")(story, event)
 
@@ -112,7 +113,7 @@ def _answered(story: Story, event: Event) -> None:
 def _branched(story: Story, event: Event) -> None:
     visit = story.open_visit
     if visit is None or visit.step != event.get("step") or visit.branched is not None:
-        visit = Visit(len(story.visits) + 1, str(event.get("step")), "job", event, title_of(str(event.get("step"))))
+        visit = Visit(len(story.visits) + 1, str(event.get("step")), "job", event)
         story.visits.append(visit)  # went on without asking: what it needs was out of reach before
     visit.branched = visit.last = event
     story.open_visit = None
