@@ -20,6 +20,11 @@ CONFIRMED = {
     "typed": "typed",
     "none": "not confirmed: the calls did not agree",
 }
+SECTIONS = (
+    ("job", "Checks", ""),
+    ("closing", "Before closing", "The meter once more, so that what it showed can be relied on."),
+    ("proof", "Proof of the repair", "Checks run again after the repair."),
+)
 ASIDE = ("acknowledge", "again")
 # One shape a status, as on the gauges: a ring is open, a disc is settled, a diamond is undecided, a square ends early.
 STATUS_SHAPES = {
@@ -69,9 +74,7 @@ def render(events: Iterable[Event]) -> str:
 def view(story: Story) -> dict[str, Any]:
     """All values of the page."""
     status = story.status
-    sections = [_section("Checks", "", story, "job")]
-    if any(visit.phase == "proof" for visit in story.visits):
-        sections.append(_section("Proof of the repair", "The same checks once more, after the repair.", story, "proof"))
+    sections = [_section(title, note, story, phase) for phase, title, note in SECTIONS]
     return {
         "title": str(story.opened.get("title") or title_of(str(story.opened.get("flow", "session")))),
         "session": str(story.opened.get("session") or story.first.get("session", "")),
@@ -116,7 +119,7 @@ def _check(visit: Visit, story: Story) -> dict[str, Any]:
         "number": visit.number,
         "title": visit.title,
         "step": visit.step,
-        "after_repair": visit.phase == "proof",
+        "when": {"closing": "at the end", "proof": "after the repair"}.get(visit.phase, ""),
         "is_reading": bool(measured),
         "at": visit.started.get("at_utc"),
         "took_s": visit.took_s,

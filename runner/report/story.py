@@ -37,7 +37,7 @@ class Visit:
 
     number: int
     step: str
-    phase: str  # "job" or "proof"
+    phase: str  # "job" to the finding, "closing" after it, "proof" once the repair is made
     started: Event
     asked: list[Event] = field(default_factory=list)
     heard: list[Event] = field(default_factory=list)
@@ -50,6 +50,7 @@ class Visit:
     branched: Event | None = None
     last: Event = field(default_factory=dict)
     corrected: bool = False
+    left: bool = False  # something else was asked since
     undone: bool = False  # "go back" took it up again
 
     @property
@@ -58,7 +59,9 @@ class Visit:
         for event in (self.branched, self.judged):
             if event is not None:
                 return str(event.get("outcome", ""))
-        return str(self.answered[-1].get("outcome", "")) if self.answered else ""
+        if self.answered:
+            return str(self.answered[-1].get("outcome", ""))
+        return "done" if self.left else ""
 
     @property
     def own_texts(self) -> list[str]:
@@ -105,7 +108,7 @@ class Story:
     last: Event = field(default_factory=dict)
     count: int = 0
     worked_s: float = 0.0  # first event to last, without the time it lay closed
-    proving: bool = False
+    phase: str = "job"
     open_visit: Visit | None = None
 
     @property

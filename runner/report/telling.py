@@ -34,16 +34,17 @@ def _opened(story: Story, event: Event) -> None:
 
 def _asked(story: Story, event: Event) -> None:
     step = event.get("step")
+    visit = story.open_visit
+    if visit is not None and visit.step != step:
+        visit.left, visit, story.open_visit = True, None, None
     if not step:
         story.restored.append(event)
-        story.open_visit = None
         return
-    visit = story.open_visit
-    if visit is None or visit.step != step or visit.branched is not None:
+    if visit is None or visit.branched is not None:
         visit = Visit(
             number=len(story.visits) + 1,
             step=str(step),
-            phase="proof" if story.proving else "job",
+            phase=story.phase,
             started=event,
         )
         story.visits.append(visit)
@@ -113,7 +114,7 @@ def _answered(story: Story, event: Event) -> None:
 def _branched(story: Story, event: Event) -> None:
     visit = story.open_visit
     if visit is None or visit.step != event.get("step") or visit.branched is not None:
-        visit = Visit(len(story.visits) + 1, str(event.get("step")), "job", event)
+        visit = Visit(len(story.visits) + 1, str(event.get("step")), story.phase, event)
         story.visits.append(visit)  # went on without asking: what it needs was out of reach before
     visit.branched = visit.last = event
     story.open_visit = None
@@ -153,7 +154,7 @@ def _unreachable(story: Story, event: Event) -> None:
 
 
 def _found(story: Story, event: Event) -> None:
-    story.found, story.open_visit, story.proving = event, None, True
+    story.found, story.open_visit, story.phase = event, None, "closing"
 
 
 def _proof_run(story: Story, event: Event) -> None:
@@ -165,10 +166,14 @@ def _stopped(story: Story, event: Event) -> None:
 
 
 def _closed(story: Story, event: Event) -> None:
+    if story.open_visit is not None:
+        story.open_visit.left = story.stopped is None
     story.closed, story.open_visit = event, None
 
 
 def _resumed(story: Story, event: Event) -> None:
+    if story.found is not None and story.closed is not None:
+        story.phase = "proof"
     story.closed = story.stopped = None
     story.troubles.append((event, "Went on."))
 

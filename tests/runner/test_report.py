@@ -167,6 +167,8 @@ def session(*, simulated: bool = True, proved: bool = False) -> list[Event]:
         status="found",
         proof=["still-signal", "supply-at-plug"],
     )
+    told.put("asked", step="meter-again/jack", want="set", text="Red lead in the volts jack. Say set.").hear("set")
+    told.read("meter-again/leads", "The leads.", "point three ohms", 0.3, OHMS, "in", decimals=1)
     told.put("asked", step=None, want="set", text="Sensor plug back in. Say set.").hear("set")
     told.put(
         "closed", status="found, not proved", doubtful=["ground-to-battery: the meter could not decide"], put_right=[]
@@ -329,7 +331,7 @@ def test_every_reading_has_a_gauge_with_words(page: Page) -> None:
     assert "4.98 V; allowed from 4.9 V to 5.1 V" in gauges
     assert "Over range; allowed from 100 kΩ" in gauges
     assert "Between 3.9 V and 4.4 V; allowed from 3.97 V to 4.27 V" in gauges
-    assert len(gauges) == 8
+    assert len(gauges) == 9
 
 
 def test_looks_cautions_restoring_notes_and_reach_are_listed(page: Page) -> None:
@@ -354,6 +356,15 @@ def test_every_link_leads_to_a_place_on_the_page(page: Page) -> None:
     targets = [str(a["href"]) for a in page.having("a")]
     assert targets and all(target[0] == "#" and target[1:] in ids for target in targets)
     assert len(ids) == len([a for _tag, a in page.tags if a.get("id")])
+
+
+def test_meter_checked_at_the_end_is_no_proof_of_the_repair(page: Page) -> None:
+    assert "Proof of the repair" not in page.text
+    assert "Before closing The meter once more" in page.text
+    assert "Red lead in the volts jack done meter-again/jack" in page.text
+    assert "The leads 0.3 Ω at most 0.5 Ω in limits, at the end" in page.text
+    proved = Page(render(session(proved=True))).text
+    assert proved.index("Before closing") < proved.index("Proof of the repair Checks run again after the repair.")
 
 
 # --- safety ---------------------------------------------------------------------------------------------------------
