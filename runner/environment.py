@@ -165,7 +165,8 @@ def install(place: Place, extras: frozenset[str], tools: Tools) -> None:
         pip = [str(place.python), "-m", "pip"]
     else:  # the system's pip, told to install over there
         pip = [tools.python, "-m", "pip", "--python", str(place.python)]
-    tools.tell("Installing what it needs from PyPI, about 120 MB: one to three minutes.")
+    size_mb = 90 if "test" in extras else 50
+    tools.tell(f"Installing what it needs from PyPI, about {size_mb} MB: one to three minutes.")
     progress = Progress(tools.tell)
     code = tools.run([*pip, "install", "--progress-bar", "off", "-e", what], place.log, progress.line)
     if code:
