@@ -1,6 +1,6 @@
 """Turns the story into the page: everything the template needs, as plain values."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from typing import Any
 
@@ -195,7 +195,7 @@ def _allowed(judged: Event) -> str:
         return ""
     shown, factor = figures.scale_for(max(map(abs, ends)), unit)
     sign = figures.symbol(shown)
-    decimals = max(_limit_decimals(each * factor) for each in ends)
+    decimals = _limit_decimals([each * factor for each in ends])
     texts = [figures.number(each * factor, decimals) for each in ends]
     if len(ends) == 2:
         return f"{texts[0]} to {texts[1]}{figures.THIN}{sign}"
@@ -210,9 +210,11 @@ def _guard(judged: Event) -> str:
     return figures.figure(float(f"{guard:.1e}"), str(judged.get("unit", "")))
 
 
-def _limit_decimals(value: float) -> int:
-    enough = 3 if abs(value) < 10 else 2 if abs(value) < 100 else 1
-    return min(enough, figures.decimals_in(value))
+def _limit_decimals(ends: Sequence[float]) -> int:
+    """The same for both ends, as many as the larger one needs: four figures or so."""
+    largest = max(map(abs, ends))
+    enough = 3 if largest < 10 else 2 if largest < 100 else 1
+    return max(min(enough, figures.decimals_in(round(end, enough))) for end in ends)
 
 
 def _gauge(measured: Event, judged: Event) -> Gauge | None:
