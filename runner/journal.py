@@ -8,6 +8,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any, Protocol, Self
 
 from runner.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit_links, canonical, digest, plain
@@ -109,7 +110,7 @@ class Journal:
                     _refuse_strangers(db, path)
                 except sqlite3.OperationalError:  # a folder that cannot be written, and no writer: read it as it lies
                     db.close()
-                    db = _connect(path, "ro&immutable=1")
+                    db = _copy_in_memory(path)
                     _refuse_strangers(db, path)
                 if version_of(db) == 0:
                     raise JournalError(f"{path} is an empty file. Run a session first, or name another with --journal.")
@@ -280,6 +281,22 @@ class Journal:
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     uri = f"{path.absolute().as_uri()}?mode={mode}"
     return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=5.0, check_same_thread=False)
+
+
+def _copy_in_memory(path: Path) -> sqlite3.Connection:
+    """A journal in a folder that cannot be written, with the last events a killed writer left in its write-ahead file."""
+    memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
+    with TemporaryDirectory() as folder:
+        copy = Path(folder) / path.name
+        for name in (path.name, f"{path.name}-wal"):
+            if path.with_name(name).is_file():
+                copy.with_name(name).write_bytes(path.with_name(name).read_bytes())
+        opened = _connect(copy, "rw")
+        try:
+            opened.backup(memory)
+        finally:
+            opened.close()
+    return memory
 
 
 def _refuse_other_files(path: Path) -> None:
