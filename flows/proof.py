@@ -1,12 +1,12 @@
 """A flow walked without audio against its circuit: does it blame the fault that is there, and nothing else?
 
-`python -m flows.proof` prints the table: every fault, both pulls of the pressure input, both ways an unpowered chip
-behaves, with and without the control unit's plug in reach. `--draws N --seed N --slips RATE --faults A B`.
+`python -m flows.proof [FLOW]` prints the table: every fault, both pulls of the pressure input, both ways an unpowered chip
+behaves, with and without the control unit's plug in reach. `[FLOW] --draws N --seed N --slips RATE --faults A B`.
 """
 
 import argparse
 import math
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
@@ -238,6 +238,7 @@ class Row:
     fault: str
     counts: Counter[str] = field(default_factory=Counter)
     findings: Counter[str] = field(default_factory=Counter)
+    reached: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
     measured: list[int] = field(default_factory=list)
     minutes: list[float] = field(default_factory=list)
 
@@ -274,6 +275,7 @@ def trial(
                     walked = walk(world, fault)
                     said = verdict(walked, fault, classes)
                     row.counts[said] += 1
+                    row.reached["access" if reaches else "no access"][said] += 1
                     row.findings[walked.finding or walked.problem] += 1
                     row.measured.append(walked.measured)
                     row.minutes.append(walked.minutes)
@@ -308,23 +310,32 @@ def table(rows: Mapping[str, Row]) -> str:
         )
     total = sum((row.counts for row in rows.values()), Counter())
     walks = sum(total.values())
-    lines.append(
-        f"{walks} walks: right {100 * total['right'] / walks:.2f} %, wrong {100 * total['wrong'] / walks:.2f} %, "
-        f"undecided {100 * total['undecided'] / walks:.2f} %"
-    )
+    for reach in ("access", "no access"):
+        part = sum((row.reached[reach] for row in rows.values()), Counter())
+        lines.append(f"{reach:9s} to the control unit's plug: {_shares(part)}")
+    lines.append(f"{walks} walks: {_shares(total)}")
     return "\n".join(lines)
+
+
+def _shares(counts: Counter[str]) -> str:
+    walks = max(1, sum(counts.values()))
+    return ", ".join(
+        f"{said} {counts[said]} ({100 * counts[said] / walks:.2f} %)" for said in ("right", "wrong", "undecided")
+    )
 
 
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(prog="python -m flows.proof", description=__doc__.splitlines()[0])
+    parser.add_argument("flow", nargs="?", default="manifold-pressure", help="name or file of the flow")
     parser.add_argument("--draws", type=int, default=0, help="random engines beside the nominal one")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--slips", type=float, default=0.0, help="chance that a measurement goes wrong")
     parser.add_argument("--faults", nargs="*", default=[])
     parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
     args = parser.parse_args()
-    rows, misses = trial(draws=args.draws, seed=args.seed, slips=args.slips, faults=tuple(args.faults))
+    chosen = tuple(args.faults)
+    rows, misses = trial(flow_name=args.flow, draws=args.draws, seed=args.seed, slips=args.slips, faults=chosen)
     print(table(rows))
     for where, walked in misses if args.misses else ():
         print(where, "->", walked.finding, walked.blames, walked.problem)

@@ -190,6 +190,8 @@ def _probe_acts(bench: Bench, red: str | None, black: str | None, sheet: Machine
             if bench.red == red
             else [_Act("Touch the probe tips together.", sheet.costs.probe, red=red, black=black)]
         )
+    if red and black and bench.red and bench.black and red != bench.red and black != bench.black:
+        acts.append(_Act("Red out, black out.", 0))
     for colour, point, at in moves:
         if point is None or point == at:
             continue
