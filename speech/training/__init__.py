@@ -1,0 +1,1 @@
+"""What makes the reading model: sentences, voices, noise, network, export, measurement."""

@@ -1,0 +1,152 @@
+"""Which clips go into a batch: single clips, clips one after the other, and strings of people's digits."""
+
+import copy
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import torch
+
+from speech.lexicon import PHONES, pronounce
+from speech.training.sound import RATE_HZ, Plan
+from speech.training.voices import Clip, _read_wav
+
+NUMBER = {phone: i for i, phone in enumerate(PHONES)}
+SPEAKERS = ("jackson", "nicolas", "george", "lucas")
+WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+SHARES = {"human": 0.40, "neural": 0.22, "espeak": 0.17, "flite": 0.12, "festival": 0.09}
+LONGEST_S = 7.0
+
+
+def human_clips(folder: Path, speakers: Sequence[str]) -> list[Clip]:
+    """Single digits of the named people; folder is the digits folder of the Free Spoken Digit Dataset."""
+    clips = []
+    for path in sorted(path for speaker in speakers for path in (folder / speaker).glob("*.wav")):
+        digit, speaker, _ = path.stem.split("_")
+        word = WORDS[int(digit)]
+        clips.append(Clip(_read_wav(path), pronounce(word)[0], word, f"human {speaker}"))
+    return clips
+
+
+@dataclass(frozen=True)
+class Row:
+    """One utterance to make: segments (clip, gap before it [samples]) and their speaker's ratio."""
+
+    segments: tuple[tuple[int, int], ...]
+    ratio: float
+    after: int  # samples of silence at the end
+    silent: bool = False  # noise alone, nothing to be heard in it
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """A batch as numbers, made in a process of its own: a plan, samples and labels of each row."""
+
+    start: np.ndarray
+    length: np.ndarray
+    ratio: np.ndarray
+    at: np.ndarray
+    gain: np.ndarray
+    longest: int
+    samples: np.ndarray
+    labels: np.ndarray
+    label_sizes: np.ndarray
+
+    def plan(self, device: torch.device) -> Plan:
+        parts = (self.start, self.length, self.ratio, self.at, self.gain)
+        return Plan(*(torch.from_numpy(a).to(device, non_blocking=True) for a in parts), samples=self.longest)
+
+
+class Batches:
+    """Draws batches from the clips of all engines; the same seed draws the same plans."""
+
+    def __init__(self, clips: Sequence[Clip], *, seed: int) -> None:
+        self.rng = Random(seed)
+        self.clips = [clip for clip in clips if 1600 < len(clip.sound) < LONGEST_S * RATE_HZ and clip.phones]
+        self.labels = [[NUMBER[p] for p in clip.phones] for clip in self.clips]
+        self.length = [len(clip.sound) for clip in self.clips]
+        self.start = np.concatenate(([0], np.cumsum(self.length)[:-1])) + 8
+        flat = np.concatenate([np.zeros(8, np.int16), *(clip.sound for clip in self.clips), np.zeros(8, np.int16)])
+        self.store = torch.from_numpy(flat)
+        level = [float(np.sqrt(np.mean(np.square(clip.sound.astype(np.float32))))) for clip in self.clips]
+        self.gain = [2500.0 / max(one, 1.0) for one in level]
+        self.kinds: dict[str, list[int]] = defaultdict(list)
+        self.digits: dict[str, dict[str, list[int]]] = {}
+        self.short: list[int] = []
+        for i, clip in enumerate(self.clips):
+            kind = clip.voice.split()[0]
+            self.kinds[kind].append(i)
+            if kind == "human":
+                self.digits.setdefault(clip.voice, {}).setdefault(clip.text, []).append(i)
+            elif " " not in clip.text:
+                self.short.append(i)
+
+    def without_sound(self) -> "Batches":
+        """What a drawing process needs, small enough to be sent to it."""
+        other = copy.copy(self)
+        other.store, other.clips = torch.zeros(0), []
+        return other
+
+    def _row(self) -> Row:
+        rng = self.rng
+        names = [name for name in SHARES if self.kinds[name]]
+        kind = rng.choices(names, [SHARES[name] for name in names])[0]
+        before = 0 if rng.random() < 0.12 else int(rng.expovariate(1 / 0.25) * RATE_HZ)
+        after = int(rng.uniform(0.0, 0.6) * RATE_HZ)
+        picks = self._people() if kind == "human" else [rng.choice(self.kinds[kind])]
+        if kind != "human" and rng.random() < 0.06:
+            picks.append(rng.choice(self.kinds[kind]))
+        mean = rng.choice((0.02, 0.05, 0.12, 0.3))
+        gaps = [min(before, 24000)] + [int(min(rng.expovariate(1 / mean), 1.2) * RATE_HZ) for _ in picks[1:]]
+        if rng.random() < 0.25:  # run together: the next word begins before the last has died
+            gaps = gaps[:1] + [-int(rng.uniform(0, 0.05) * RATE_HZ) for _ in picks[1:]]
+        spread = 0.10 if kind == "human" else 0.06
+        ratio = float(np.exp(np.clip(rng.gauss(0, spread), -0.25, 0.25)))
+        return Row(tuple(zip(picks, gaps, strict=True)), ratio, after, silent=rng.random() < 0.015)
+
+    def _people(self) -> list[int]:
+        """A string of one person's digits, at times with a synthetic word such as "point" in it."""
+        rng = self.rng
+        digits = self.digits[rng.choice(list(self.digits))]
+        picks = [rng.choice(digits[rng.choice(WORDS)]) for _ in range(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7)))]
+        if self.short and rng.random() < 0.2:
+            picks.insert(rng.randrange(len(picks) + 1), rng.choice(self.short))
+        return picks
+
+    def draws(self, seconds: float) -> Iterator[Drawn]:
+        """Batches of about so many seconds for ever, rows of like length together."""
+        while True:
+            rows = sorted((self._row() for _ in range(int(4 * seconds))), key=self._samples)
+            groups: list[list[Row]] = [[]]
+            for row in rows:
+                if (len(groups[-1]) + 1) * self._samples(row) > seconds * RATE_HZ and len(groups[-1]) >= 16:
+                    groups.append([])
+                groups[-1].append(row)
+            self.rng.shuffle(groups)
+            yield from (self._plan(group) for group in groups)
+
+    def _samples(self, row: Row) -> int:
+        return sum(int(self.length[i] / row.ratio) + gap for i, gap in row.segments) + row.after
+
+    def _plan(self, rows: Sequence[Row]) -> Drawn:
+        columns = max(len(row.segments) for row in rows)
+        far = 10**9
+        start, length = np.zeros((2, len(rows), columns), np.int64)
+        at = np.full((len(rows), columns), far, np.int64)
+        ratio, gain = np.ones((2, len(rows), columns), np.float32)
+        for y, row in enumerate(rows):
+            time = 0
+            for x, (i, gap) in enumerate(row.segments):
+                own = row.ratio * float(np.exp(self.rng.gauss(0, 0.02)))
+                time = max(0, time + gap)
+                start[y, x], length[y, x], at[y, x], ratio[y, x] = self.start[i], self.length[i], time, own
+                gain[y, x] = 0.0 if row.silent else self.gain[i] * 10 ** (self.rng.gauss(0, 1.5) / 20)
+                time += int(self.length[i] / own)
+        samples = np.array([min(self._samples(row), 10 * RATE_HZ) for row in rows])
+        labels = [[] if row.silent else [n for i, _ in row.segments for n in self.labels[i]] for row in rows]
+        longest = -(-max(int(samples.max()), RATE_HZ) // 4096) * 4096  # few lengths, so that memory is found again
+        flat = np.array([n for label in labels for n in label], np.int32)
+        return Drawn(start, length, ratio, at, gain, longest, samples, flat, np.array([len(label) for label in labels]))

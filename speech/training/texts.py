@@ -1,0 +1,527 @@
+"""Sentences to train and to measure on: call-outs as people say them, commands, codes, and other talk.
+
+Everything is words of speech/model/lexicon.txt except `talk`, whose phones come from the synthesiser.
+"""
+
+from random import Random
+
+DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+TEENS = ["ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen"]
+TENS = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"]
+ALPHABET = [
+    "alfa",
+    "bravo",
+    "charlie",
+    "delta",
+    "echo",
+    "foxtrot",
+    "golf",
+    "hotel",
+    "india",
+    "juliett",
+    "kilo",
+    "lima",
+    "mike",
+    "november",
+    "oscar",
+    "papa",
+    "quebec",
+    "romeo",
+    "sierra",
+    "tango",
+    "uniform",
+    "victor",
+    "whiskey",
+    "x-ray",
+    "yankee",
+    "zulu",
+]
+LETTERS = [
+    "b",
+    "c",
+    "d",
+    "e",
+    "f",
+    "g",
+    "h",
+    "j",
+    "k",
+    "l",
+    "m",
+    "n",
+    "o",
+    "p",
+    "q",
+    "r",
+    "s",
+    "t",
+    "u",
+    "v",
+    "w",
+    "x",
+    "y",
+    "z",
+]
+UNITS = {
+    "V": ("volts", "volt", "millivolts", "millivolt"),
+    "ohm": ("ohms", "ohm", "kilohms", "kilohm", "megohms", "megohm", "k", "meg"),
+    "A": ("amps", "amp", "milliamps", "milliamp", "microamps"),
+    "T": ("degrees", "degrees celsius", "degrees fahrenheit", "celsius", "fahrenheit", "degrees c", "degrees f"),
+    "kPa": ("kilopascals", "psi", "bar", "millibars", "inches", "inches of mercury", "hectopascals"),
+    "Hz": ("hertz", "kilohertz", "percent", "rpm", "milliseconds"),
+}
+_ALL_UNITS = [unit for units in UNITS.values() for unit in units]
+COMMANDS = [
+    "say again",
+    "repeat",
+    "stand by",
+    "pause",
+    "go ahead",
+    "resume",
+    "continue",
+    "affirm",
+    "affirmative",
+    "yes",
+    "yeah",
+    "yep",
+    "okay",
+    "right",
+    "correct",
+    "no",
+    "nope",
+    "wrong",
+    "no wrong",
+    "correction",
+    "disregard",
+    "go back",
+    "back",
+    "cannot",
+    "can't",
+    "can't see",
+    "cannot see",
+    "cannot reach",
+    "can't reach",
+    "cannot read",
+    "fine",
+    "bad",
+    "good",
+    "set",
+    "done",
+    "ready",
+    "why",
+    "limits",
+    "help",
+    "slower",
+    "faster",
+    "louder",
+    "quieter",
+    "note",
+    "enough",
+    "stop test",
+    "stop",
+    "test",
+    "clear",
+    "crank",
+    "cold",
+    "warm",
+    "hot",
+    "cool",
+    "skip",
+    "next",
+    "suspects",
+    "how many left",
+    "what is left",
+    "none",
+    "all",
+    "other",
+    "light",
+    "starting",
+    "stalling",
+    "power",
+    "idle",
+    "smoke",
+    "first",
+    "second",
+    "third",
+    "last",
+    "confirm",
+    "all fine",
+    "all good",
+    "all set",
+    "all done",
+    "not ready",
+    "that is wrong",
+    "that is right",
+    "that is all",
+    "say that again",
+    "repeat that",
+    "repeat please",
+    "go on",
+    "next please",
+    "test stop",
+    "what limits",
+    "why that",
+    "which pin",
+    "which wire",
+    "first reading",
+    "second reading",
+    "same reading",
+    "same again",
+    "nothing moved",
+    "it moved",
+    "moved",
+    "steady",
+    "unsteady",
+    "no codes",
+    "no code",
+    "no light",
+    "light on",
+    "light off",
+    "engine light",
+    "no power",
+    "no start",
+    "not starting",
+    "stalling at idle",
+    "black smoke",
+    "white smoke",
+    "connected",
+    "disconnected",
+    "loose",
+    "broken",
+    "wet",
+    "green",
+    "chafed",
+    "corroded",
+    "shorted",
+    "open",
+    "dead",
+    "nothing",
+    "none of that",
+    "one more",
+]
+VAGUE = ["about", "around", "roughly", "nearly", "over"]
+
+
+def natural(number: int, rng: Random) -> list[str]:
+    """A whole number from 0 to 999,999 as people say it, with or without "and"."""
+    if number < 10:
+        return [DIGITS[number]]
+    if number < 20:
+        return [TEENS[number - 10]]
+    if number < 100:
+        return [TENS[number // 10 - 2]] + ([DIGITS[number % 10]] if number % 10 else [])
+    if number < 1000:
+        rest = natural(number % 100, rng) if number % 100 else []
+        joint = ["and"] if rest and rng.random() < 0.5 else []
+        head = ["a"] if number < 200 and rng.random() < 0.15 else [DIGITS[number // 100]]
+        return [*head, "hundred", *joint, *rest]
+    rest = natural(number % 1000, rng) if number % 1000 else []
+    return [*natural(number // 1000, rng), "thousand", *rest]
+
+
+def digits(length: int, rng: Random) -> list[str]:
+    """Digits one by one, with "oh" for zero and "niner" at times."""
+    zero = rng.choice(("zero", "zero", "oh"))
+    nine = rng.choice(("nine", "nine", "nine", "niner"))
+    return [{"zero": zero, "nine": nine}.get(word, word) for word in rng.choices(DIGITS, k=length)]
+
+
+def _paired(rng: Random) -> list[str]:
+    """Three or four digits by pairs: four ninety-eight, one twenty, twelve fifty, one oh five."""
+    head = natural(rng.choice((rng.randrange(1, 10), rng.randrange(10, 100))), rng)
+    tail = ["oh", DIGITS[rng.randrange(1, 10)]] if rng.random() < 0.15 else natural(rng.randrange(10, 100), rng)
+    return head + tail
+
+
+def _decimal(rng: Random) -> list[str]:
+    point = rng.choice(("point",) * 5 + ("decimal",))
+    behind = digits(rng.choice((1, 1, 2, 2, 2, 3, 3)), rng)
+    if rng.random() < 0.15:
+        behind = natural(rng.randrange(10, 100), rng)
+    if rng.random() < 0.1:
+        return [point, *behind]
+    size = rng.random()
+    if size < 0.5:
+        return [*digits(rng.choice((1, 1, 1, 2, 2, 3)), rng), point, *behind]
+    return [*natural(rng.choice((rng.randrange(10), rng.randrange(100), rng.randrange(1000))), rng), point, *behind]
+
+
+def _fraction(rng: Random) -> list[str]:
+    part = rng.choice((["a", "half"], ["a", "half"], ["a", "quarter"], ["three", "quarters"], ["half"]))
+    if rng.random() < 0.4:
+        return part if part != ["half"] else ["half", "a"]
+    return [*natural(rng.randrange(1, 100), rng), "and", *(part if part != ["half"] else ["a", "half"])]
+
+
+def number(rng: Random) -> list[str]:
+    """A number in one of the ways of saying one."""
+    way = rng.random()
+    if way < 0.26:
+        return digits(rng.choice((1, 2, 3, 3, 4, 4, 5)), rng)
+    if way < 0.60:
+        return _decimal(rng)
+    if way < 0.76:
+        top = rng.choice((10, 100, 100, 1000, 1000, 1000, 20000, 1000000))
+        return natural(rng.randrange(top) // (1 if top < 20000 else 100) * (1 if top < 20000 else 100), rng)
+    if way < 0.90:
+        return _paired(rng)
+    return _fraction(rng)
+
+
+def _signed(rng: Random) -> list[str]:
+    sign = rng.choices(([], ["minus"], ["negative"], ["plus"]), (84, 9, 5, 2))[0]
+    return sign + number(rng)
+
+
+def _tight(rng: Random) -> list[str]:
+    """two k two, four meg seven, two point two k."""
+    letter = rng.choice(("k", "k", "meg", "kilo"))
+    if rng.random() < 0.5:
+        return [*digits(rng.choice((1, 1, 2)), rng), letter, *digits(rng.choice((1, 1, 2)), rng)]
+    return [*number(rng), letter, *(["ohms"] if rng.random() < 0.3 else [])]
+
+
+def reading(rng: Random, *, unit: str | None = None) -> list[str]:
+    """One reading with its unit behind it, before it or left out."""
+    way = rng.random()
+    if unit is None and way < 0.10:
+        return _tight(rng)
+    spoken = (unit or rng.choice(_ALL_UNITS)).split()
+    if unit is None and way < 0.27:
+        return _signed(rng)
+    if unit is None and way < 0.34:
+        return spoken + _signed(rng)
+    return _signed(rng) + spoken
+
+
+def plain_reading(rng: Random) -> list[str]:
+    """The reading with unit that the model is measured by: digits or a decimal, then the unit."""
+    unit = rng.choice(
+        ("volts", "volts", "volts", "millivolts", "ohms", "kilohms", "kilopascals", "degrees", "psi", "amps")
+    )
+    whole = natural(rng.randrange(1000), rng) if rng.random() < 0.4 else digits(rng.choice((1, 1, 2, 3)), rng)
+    behind = ["point", *digits(rng.choice((1, 2, 2)), rng)] if rng.random() < 0.75 else []
+    return [*whole, *behind, unit]
+
+
+def special(rng: Random) -> list[str]:
+    """Readings that are no number."""
+    unit = rng.choice(_ALL_UNITS).split()
+    a, b = number(rng), number(rng)
+    return rng.choice(
+        (
+            ["oh", "el"], ["oh", "l"], ["overload"], ["over", "range"], ["open"], ["open", "line"], ["dead"], ["nothing"],
+            ["dead", "short"], ["infinite"], ["infinity"], ["shorted"], ["steady"], ["bouncing"],
+            ["bouncing", *a, "to", *b], ["bouncing", *a, "to", *b, *unit], ["bouncing", "between", *a, "and", *b],
+            ["jumping", *a, "to", *b], ["drifting"], ["drifting", *a, "to", *b], ["steady", *a, *unit],
+            [rng.choice(VAGUE), *a], [rng.choice(VAGUE), *a, *unit], [*a, *unit, "steady"], ["nothing", *unit],
+        )
+    )  # fmt: skip
+
+
+def corrected(rng: Random) -> list[str]:
+    """A false start, then the value again."""
+    unit = rng.choice(_ALL_UNITS).split()
+    way = rng.random()
+    if way < 0.4:
+        return ["correction", *_signed(rng), *(unit if rng.random() < 0.7 else [])]
+    if way < 0.8:
+        return [*number(rng), *(unit if rng.random() < 0.4 else []), "correction", *number(rng), *unit]
+    if way < 0.9:
+        return [rng.choice(("uh", "um")), *number(rng), *unit]
+    return [rng.choice(("no", "wrong", "disregard")), *number(rng), *unit]
+
+
+def code(rng: Random) -> list[str]:
+    """A trouble code: letter and four digits, at times by the spelling alphabet or by pairs."""
+    letter = rng.choice(("p", "p", "p", "c", "b", "u"))
+    spelt = {"p": "papa", "c": "charlie", "b": "bravo", "u": "uniform"}[letter] if rng.random() < 0.3 else letter
+    if rng.random() < 0.2:
+        return [spelt, *digits(2, rng), *natural(rng.randrange(10, 100), rng)]
+    return [spelt, *digits(4, rng)]
+
+
+def initials(rng: Random) -> list[str]:
+    return [rng.choice(ALPHABET) for _ in range(rng.choice((1, 2, 2, 3)))]
+
+
+def letters(rng: Random) -> list[str]:
+    """Letters and digits mixed: a pin, a plug."""
+    head = ["pin", "plug", "wire"][rng.randrange(3)]
+    return [head, rng.choice((*LETTERS, *ALPHABET)), *digits(rng.choice((0, 1, 1, 2)), rng)]
+
+
+_CONFUSED = ["five nine", "two eight", "three eight", "one nine", "five one", "fifteen fifty", "thirteen thirty", "fourteen forty", "sixteen sixty", "seventeen seventy", "eighteen eighty", "nineteen ninety", "volts ohms", "oh zero", "oh four", "six seven", "eight a", "k eight", "no oh", "no note", "wrong one", "seven eleven", "millivolts milliamps", "kilohms kilopascals", "megohms millivolts", "amps ohms", "point one", "point five", "b p", "e p", "d t", "c z", "m n", "f s", "minus nine", "dead ready", "open oh", "fine five", "fine nine", "four forty", "set said", "cold hold", "stop test", "right white", "bar far", "k okay"]  # fmt: skip
+
+
+def confusable(rng: Random, known: frozenset[str]) -> list[str]:
+    """Words people mix up, side by side and among digits."""
+    pair = [word for word in rng.choice(_CONFUSED).split() if word in known]
+    row = [rng.choice(pair) for _ in range(rng.choice((1, 2, 3, 4)))]
+    return row + (digits(rng.choice((1, 2)), rng) if rng.random() < 0.3 else [])
+
+
+def words_at_random(rng: Random, known: list[str]) -> list[str]:
+    """A row of any words, so that no phone leans on the grammar around it."""
+    return [rng.choice(known) for _ in range(rng.choice((1, 1, 2, 3, 4, 5)))]
+
+
+_WHO = [
+    "the driver",
+    "my brother",
+    "that customer",
+    "our neighbour",
+    "the manager",
+    "the boy over there",
+    "she",
+    "he",
+    "somebody",
+    "the woman from the farm",
+    "the plumber",
+    "your father",
+    "a young engineer",
+    "the postman",
+    "everyone",
+    "the old pump",
+    "this dog",
+    "the radio",
+    "George",
+    "Margaret",
+]
+_DID = [
+    "was looking for",
+    "has just bought",
+    "never liked",
+    "will probably fix",
+    "carried away",
+    "forgot to measure",
+    "should have checked",
+    "keeps talking about",
+    "wants to sell",
+    "pushed over",
+    "found",
+    "cannot remember",
+    "is cleaning",
+    "had painted",
+    "might join",
+    "threw away",
+    "would rather choose",
+    "finally brought",
+    "is worried about",
+    "laughed about",
+]
+_WHAT = [
+    "the garden hose",
+    "a yellow jacket",
+    "those heavy boxes",
+    "the kitchen window",
+    "a cup of coffee",
+    "the broken chair",
+    "some fresh fish",
+    "the usual treasure",
+    "two bags of cement",
+    "a very sharp knife",
+    "the football match",
+    "their holiday in June",
+    "a box of matches",
+    "the shower curtain",
+    "an orange juice",
+    "the noisy generator",
+    "a long ladder",
+    "the loose belt",
+    "every single bolt",
+    "the weather",
+    "a pair of gloves",
+    "his birthday party",
+    "the water pressure",
+    "the left rear wheel",
+    "a video about birds",
+    "the church choir",
+]
+_WHEN = [
+    "yesterday",
+    "before lunch",
+    "on Thursday",
+    "in the workshop",
+    "behind the shed",
+    "with his hands",
+    "for the third time",
+    "after the rain",
+    "without asking",
+    "at the corner shop",
+    "near the bridge",
+    "all afternoon",
+    "as usual",
+    "when it was dark",
+    "during the meeting",
+    "down by the river",
+    "because of the noise",
+    "if you ask me",
+    "again and again",
+    "this morning",
+]
+_SAID = [
+    "could you pass me that spanner please",
+    "did you watch the match last night",
+    "I will be back in a minute",
+    "who left the door open",
+    "turn the radio down a bit",
+    "what time are we having lunch",
+    "the phone is ringing in the office",
+    "I think it is going to rain",
+    "where did you put the keys",
+    "that was a really good joke",
+    "we should order more oil",
+    "mind your head on that beam",
+    "hold the torch for me will you",
+    "how is your daughter getting on at school",
+    "there is nothing on television these days",
+    "put the kettle on",
+    "I have never seen anything like it",
+    "do you want milk and sugar",
+    "this thing weighs a ton",
+    "be careful with the paint",
+    "the traffic was awful this morning",
+    "let me see your hands",
+    "they are closing the road again",
+    "it was measured twice and cut once",
+    "just leave it on the bench",
+    "you know what I mean",
+    "hello is anybody there",
+    "no I did not hear that",
+    "thanks very much indeed",
+    "have a good weekend",
+    "we live beyond the railway",
+    "what a lovely colour",
+    "the music is far too loud",
+    "she usually goes to the beach",
+    "vision and pleasure are a matter of leisure",
+    "thirty people joined the choir",
+    "both of these are worth nothing",
+    "you could use a push",
+    "the boys enjoy their noisy toys",
+]
+
+
+def talk(rng: Random) -> str:
+    """A sentence that is no call-out: what people say near a microphone. Invented here."""
+    if rng.random() < 0.3:
+        return rng.choice(_SAID)
+    return " ".join((rng.choice(_WHO), rng.choice(_DID), rng.choice(_WHAT), rng.choice(_WHEN)))
+
+
+def sentence(rng: Random, known: list[str]) -> list[str]:
+    """One sentence of lexicon words, of any kind, in the mix the model is trained on."""
+    kinds = (
+        (lambda: digits(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7, 8)), rng), 22),
+        (lambda: reading(rng), 30),
+        (lambda: special(rng), 5),
+        (lambda: corrected(rng), 4),
+        (lambda: rng.choice(COMMANDS).split(), 10),
+        (lambda: code(rng), 4),
+        (lambda: initials(rng), 4),
+        (lambda: letters(rng), 2),
+        (lambda: confusable(rng, frozenset(known)), 5),
+        (lambda: words_at_random(rng, known), 14),
+    )
+    return rng.choices([make for make, _ in kinds], [weight for _, weight in kinds])[0]()

@@ -1,0 +1,189 @@
+"""Trains the network: `python -m speech.training.train --clips DIR --people DIR --out DIR`.
+
+The learning rate falls to zero when the time given is over, and what is written is the running average of
+the weights. Checkpoints are written every minute, so that a lost machine loses a minute.
+"""
+
+import argparse
+import json
+import multiprocessing
+import threading
+import time
+from pathlib import Path
+from random import Random
+
+import torch
+
+from speech.lexicon import PHONES
+from speech.training import export, sound
+from speech.training.batches import SPEAKERS, Batches, Drawn, human_clips
+from speech.training.network import STEP, Net
+from speech.training.voices import Clip, load
+
+
+def arguments() -> argparse.Namespace:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument(
+        "--clips", type=Path, required=True, help="folder of synthetic clips, from speech.training.make"
+    )
+    parser.add_argument("--people", type=Path, required=True, help="digits folder of the Free Spoken Digit Dataset")
+    parser.add_argument("--out", type=Path, required=True)
+    parser.add_argument("--leave-out", default="", help="a person never to train on")
+    parser.add_argument("--minutes", type=float, default=20.0)
+    parser.add_argument(
+        "--stop-at", type=float, default=0.0, help="clock time to end at [s since the epoch], not minutes"
+    )
+    parser.add_argument("--seconds", type=float, default=400.0, help="sound in a batch")
+    parser.add_argument("--rate", type=float, default=2e-3, help="highest learning rate")
+    parser.add_argument("--dropout", type=float, default=0.1)
+    parser.add_argument("--reload", default="", help="seconds at which to look for new clips, such as 120,400")
+    parser.add_argument("--go-on", type=Path, help="net.pt to start from")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
+    return parser.parse_args()
+
+
+_loaded: dict[Path, list[Clip]] = {}
+
+
+def batches_of(options: argparse.Namespace, seed: int) -> Batches:
+    """All clips on the disk now, and the people but the one left out."""
+    for path in sorted(options.clips.glob("*.npy")):
+        stem = path.with_suffix("")
+        if stem not in _loaded and not path.stem.endswith(".part"):
+            _loaded[stem] = load(stem)
+    clips = [clip for found in _loaded.values() for clip in found]
+    people = human_clips(options.people, [name for name in SPEAKERS if name != options.leave_out])
+    made = Batches([*clips, *people], seed=seed)
+    hours = len(made.store) / sound.RATE_HZ / 3600
+    print(f"{hours:.1f} h:", {kind: len(found) for kind, found in made.kinds.items()}, flush=True)
+    return made
+
+
+class Ahead:
+    """Draws batches in processes of their own, a few ahead, from one set of clips."""
+
+    def __init__(self, batches: Batches, options: argparse.Namespace) -> None:
+        self.store = batches.store.to(options.device)
+        context = multiprocessing.get_context("spawn")
+        small = batches.without_sound()
+        self.ready: multiprocessing.Queue[Drawn] = context.Queue(12)
+        self.workers = [
+            context.Process(target=_draw, args=(small, self.ready, options.seconds, options.seed + k), daemon=True)
+            for k in range(3)
+        ]
+        for worker in self.workers:
+            worker.start()
+
+    def close(self) -> None:
+        for worker in self.workers:
+            worker.kill()
+
+
+def _draw(batches: Batches, ready: "multiprocessing.Queue[Drawn]", seconds: float, seed: int) -> None:
+    batches.rng = Random(seed)
+    for drawn in batches.draws(seconds):
+        ready.put(drawn)
+
+
+def loss_of(net: Net, store: torch.Tensor, bank: sound.NoiseBank, drawn: Drawn) -> torch.Tensor:
+    samples = torch.from_numpy(drawn.samples)
+    hop = sound.draw_hop(len(samples))
+    with torch.no_grad():
+        heard = sound.spoil(sound.join(store, drawn.plan(store.device)), bank)
+        features = sound.features(heard, hop)
+    with torch.autocast(store.device.type, torch.bfloat16, enabled=store.is_cuda):
+        out = net(features)
+    frames = -(-sound.frames_of(samples, hop) // STEP)
+    sizes = torch.from_numpy(drawn.label_sizes)
+    loss = torch.nn.functional.ctc_loss(
+        out.transpose(0, 1),
+        torch.from_numpy(drawn.labels).to(store.device, non_blocking=True),
+        frames.clamp(max=out.shape[1]),
+        sizes,
+        reduction="none",
+        zero_infinity=True,
+    )
+    return (loss / sizes.clamp(min=3).to(loss.device, non_blocking=True)).mean()
+
+
+def settle(net: Net, ahead: Ahead, bank: sound.NoiseBank) -> None:
+    """Mean and spread of the features, from a few batches."""
+    with torch.no_grad():
+        seen = []
+        for _ in range(4):
+            drawn = ahead.ready.get()
+            heard = sound.spoil(sound.join(ahead.store, drawn.plan(ahead.store.device)), bank)
+            seen.append(sound.features(heard, sound.draw_hop(len(heard))).reshape(-1, 40))
+        every = torch.cat(seen)
+        net.mean.copy_(every.mean(0))
+        net.scale.copy_(1 / every.std(0).clamp(min=1e-3))
+
+
+def _save(net: Net, options: argparse.Namespace, notes: dict[str, object]) -> None:
+    options.out.mkdir(parents=True, exist_ok=True)
+    part = options.out / "net.part"
+    small = {name: value.half() if value.is_floating_point() else value for name, value in net.state_dict().items()}
+    torch.save({"net": small, "notes": notes}, part)
+    part.rename(options.out / "net.pt")
+    export.write(net, options.out)
+
+
+def train(options: argparse.Namespace) -> None:
+    torch.manual_seed(options.seed)
+    torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+    device = torch.device(options.device)
+    aheads = [Ahead(batches_of(options, options.seed), options)]
+    bank = sound.NoiseBank(device, rows=512 if device.type == "cuda" else 8)
+    net = Net(len(PHONES), dropout=options.dropout).to(device)
+    if options.go_on:
+        net.load_state_dict(torch.load(options.go_on, map_location=device)["net"])
+    else:
+        settle(net, aheads[0], bank)
+    average = torch.optim.swa_utils.AveragedModel(
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
+    )
+    descent = torch.optim.AdamW(net.parameters(), lr=options.rate, weight_decay=1e-2, betas=(0.9, 0.98))
+    began = saved = time.monotonic()
+    reloads = [float(at) for at in options.reload.split(",") if at]
+    step, notes = 0, {}
+    recent = torch.zeros((), device=device)
+    total = options.stop_at - time.time() if options.stop_at else options.minutes * 60
+    while (done := (time.monotonic() - began) / total) < 1:
+        for group in descent.param_groups:
+            group["lr"] = options.rate * min(1.0, (step + 1) / 400, (1 - done) / 0.75)
+        while len(aheads) > 1:
+            aheads.pop(0).close()
+        descent.zero_grad(set_to_none=True)
+        loss = loss_of(net, aheads[0].store, bank, aheads[0].ready.get(timeout=120))
+        loss.backward()
+        torch.nn.utils.clip_grad_norm_(net.parameters(), 4.0)
+        descent.step()
+        step += 1
+        recent += 0.01 * (loss.detach() - recent)
+        if step % 4 == 0:
+            average.update_parameters(net)
+            with torch.no_grad():
+                bank.renew(1)
+        if step % 500 == 0:
+            seconds = round(time.monotonic() - began)
+            notes = {"step": step, "loss": round(float(recent), 4), "seconds": seconds, "options": str(vars(options))}
+            print(json.dumps({key: notes[key] for key in ("step", "loss", "seconds")}), flush=True)
+            if time.monotonic() - saved > 60:
+                saved = time.monotonic()
+                _save(average.module, options, notes)
+        if reloads and time.monotonic() - began > reloads[0]:
+            reloads.pop(0)
+            threading.Thread(target=_reload, args=(aheads, options, step), daemon=True).start()
+    _save(average.module, options, {**notes, "finished": True})
+    print("finished", json.dumps(notes), flush=True)
+    aheads[0].close()
+
+
+def _reload(aheads: list[Ahead], options: argparse.Namespace, seed: int) -> None:
+    """Clips that have been made since, from here on."""
+    aheads.append(Ahead(batches_of(options, options.seed + seed), options))
+
+
+if __name__ == "__main__":
+    train(arguments())
