@@ -12,6 +12,7 @@ from flows.circuits import CIRCUITS
 from flows.meter import load_meter
 from flows.source import load_flow, load_sheet
 from flows.trial.engines import Engines, draw_engines
+from flows.trial.possible import Best, best_possible
 from flows.trial.slips import Slips
 from flows.trial.tally import FaultTally, FlowTally, merged, tally, upper_bound
 from flows.trial.walk import Course, Walker
@@ -33,6 +34,23 @@ class Lot:
     seed: int = 1
     slips: float = 0.0
     stuck: float = 0.0
+    beyond_reach: float = 0.0  # share of sessions in which the control unit cannot be reached
+    best_s: float = 15.0  # seconds to look for the best possible; 0: not at all
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What became of one lot."""
+
+    lot: Lot
+    course: Course
+    made: FlowTally
+    best: Best | None
+
+    @property
+    def ratio(self) -> float | None:
+        """Mean minutes of those who could reach everything, over the best possible."""
+        return self.made.mean_minutes_reached() / self.best.lower_minutes if self.best else None
 
 
 def course_of(lot: Lot) -> Course:
@@ -54,14 +72,14 @@ def faults_of(course: Course) -> tuple[str, ...]:
 def _at_hand(lot: Lot) -> tuple[Course, tuple[Engines, ...], dict[int, Walker], dict[str, frozenset[str]]]:
     """What a process keeps between two faults of one lot."""
     course = course_of(lot)
-    blocks = tuple(draw_engines(lot.draws, seed=lot.seed).blocks(BLOCK))
+    blocks = tuple(draw_engines(lot.draws, seed=lot.seed, beyond_reach=lot.beyond_reach).blocks(BLOCK))
     return course, blocks, {}, course.circuit.classes()
 
 
 def try_fault(lot: Lot, fault: str) -> list[tuple[FaultTally, Branches]]:
     """All draws of one fault, block by block."""
     course, blocks, walkers, classes = _at_hand(lot)
-    made = []
+    made: list[tuple[FaultTally, Branches]] = []
     for number, block in enumerate(blocks):
         walker = walkers.setdefault(number, Walker(course, block))
         walked = walker.walk(None if fault == "none" else fault)
@@ -71,33 +89,40 @@ def try_fault(lot: Lot, fault: str) -> list[tuple[FaultTally, Branches]]:
     return made
 
 
-def _tried(job: tuple[Lot, str]) -> list[tuple[FaultTally, Branches]]:
-    os.nice(0)
-    return try_fault(*job)
+def find_best(lot: Lot) -> Best | None:
+    """The best possible minutes of a lot's flow."""
+    return best_possible(_at_hand(lot)[0], seconds=lot.best_s) if lot.best_s > 0 else None
 
 
 def workers_wanted() -> int:
     """One process a core, within reason."""
-    return max(1, min(MOST_WORKERS, len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1))
+    cores = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count()
+    return max(1, min(MOST_WORKERS, cores or 1))
 
 
-def run_trial(lots: Iterable[Lot], *, workers: int | None = None) -> Iterator[tuple[Lot, FlowTally]]:
-    """Each lot's tally, in order; faults are shared among processes."""
-    lots = list(lots)
-    jobs = {lot: faults_of(course_of(lot)) for lot in lots}
+def run_trial(lots: Iterable[Lot], *, workers: int | None = None) -> Iterator[Trial]:
+    """Each lot's trial, in order; faults, and the search for the best possible, are shared among processes."""
+    courses = {lot: course_of(lot) for lot in lots}
     workers = workers_wanted() if workers is None else workers
     if workers == 1:
-        for lot, names in jobs.items():
-            yield lot, merged(lot.flow, (part for name in names for part in try_fault(lot, name)))
+        for lot, course in courses.items():
+            made = merged(course.flow.name, (part for name in faults_of(course) for part in try_fault(lot, name)))
+            yield Trial(lot, course, made, find_best(lot))
         return
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        waiting = {lot: [pool.submit(_tried, (lot, name)) for name in names] for lot, names in jobs.items()}
+        searched = {lot: pool.submit(find_best, lot) for lot in courses}
+        waiting = {lot: [pool.submit(try_fault, lot, name) for name in faults_of(c)] for lot, c in courses.items()}
         for lot, futures in waiting.items():
-            yield lot, merged(lot.flow, (part for future in futures for part in future.result()))
+            made = merged(courses[lot].flow.name, (part for future in futures for part in future.result()))
+            yield Trial(lot, courses[lot], made, searched[lot].result())
 
 
-def line_of(lot: Lot, made: FlowTally) -> dict[str, Any]:
-    """The flow's JSON line. right, wrong, undecided and what ends in _bound are shares of all walks with a fault."""
+def line_of(trial: Trial) -> dict[str, Any]:
+    """The flow's JSON line. right, wrong, undecided and what ends in _bound are shares of all walks with a fault.
+
+    best_minutes is a lower bound; best_found_minutes is what an order that was found takes; best_exact: they are one.
+    """
+    lot, made, best = trial.lot, trial.made, trial.best
     counts, walks = made.counts(), made.counts().total()
     healthy = made.healthy
     worst = made.worst()
@@ -110,8 +135,15 @@ def line_of(lot: Lot, made: FlowTally) -> dict[str, Any]:
         "undecided": round(made.rate("undecided"), 6),
         "mean_checks": round(made.mean("checks"), 2),
         "mean_minutes": round(made.mean("minutes"), 2),
+        "best_minutes": round(best.lower_minutes, 2) if best else None,
         "mean_blamed": round(made.mean("blamed"), 3),
         "walks": walks,
+        "slips": lot.slips,
+        "beyond_reach": lot.beyond_reach,
+        "mean_minutes_reached": round(made.mean_minutes_reached(), 2),
+        "best_found_minutes": round(best.found_minutes, 2) if best else None,
+        "best_exact": best.exact if best else None,
+        "minutes_ratio": round(trial.ratio, 3) if trial.ratio else None,
         "wrong_bound": round(upper_bound(counts["wrong"], walks), 6),
         "not_right_bound": round(upper_bound(walks - counts["right"], walks), 6),
         "healthy_blamed": round(healthy.verdicts["wrong"] / max(healthy.draws, 1), 6),
@@ -119,7 +151,7 @@ def line_of(lot: Lot, made: FlowTally) -> dict[str, Any]:
         "worst_fault": worst.fault if worst else None,
         "worst_fault_wrong": round(worst.verdicts["wrong"] / max(worst.draws, 1), 6) if worst else None,
     }
-    for name, of in (("typical", "typical"), ("reached", "reached"), ("typical_reached", "typical_reached")):
-        line[f"right_{name}"] = round(made.rate("right", of), 6)
-        line[f"wrong_{name}"] = round(made.rate("wrong", of), 6)
+    for of in ("typical", "reached", "typical_reached"):
+        line[f"right_{of}"] = round(made.rate("right", of), 6)
+        line[f"wrong_{of}"] = round(made.rate("wrong", of), 6)
     return line

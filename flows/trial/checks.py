@@ -78,7 +78,14 @@ class CheckTable:
     """All checks of one circuit for one set of suspects; built once for a flow."""
 
     def __init__(
-        self, circuit: Any, sheet: MachineSheet, meter: Meter, flow: Flow, *, site: Site | None = None, by_value: bool = False
+        self,
+        circuit: Any,
+        sheet: MachineSheet,
+        meter: Meter,
+        flow: Flow,
+        *,
+        site: Site | None = None,
+        by_value: bool = False,
     ) -> None:
         self.circuit, self.sheet, self.meter, self.flow = circuit, sheet, meter, flow
         self.site, self.by_value = site or Site(), by_value
@@ -124,7 +131,9 @@ class CheckTable:
 
     def codes(self) -> Check:
         """The codes that are stored, as a check that costs nothing beside the opening."""
-        stored = [self.circuit.codes(f, site=self.site, draw=r.draw) for f, r in zip(self._faults, self.rows, strict=True)]
+        stored = [
+            self.circuit.codes(f, site=self.site, draw=r.draw) for f, r in zip(self._faults, self.rows, strict=True)
+        ]
         return Check("codes", 0.0, frozenset(), _alike(stored))
 
     def states(self) -> list[dict[str, str]]:

@@ -3,7 +3,7 @@
 Trial and best possible are charged alike. A second call of a reading is charged in neither.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from flows.model import Measure, Step
 from flows.sheet import MachineSheet
@@ -14,7 +14,7 @@ from flows.staging import Bench, stages
 class Hands:
     """Where a session stands: the bench, the places already made accessible, and the minutes it took."""
 
-    bench: Bench = Bench()
+    bench: Bench = field(default_factory=Bench)
     reached: frozenset[str] = frozenset()
     minutes: float = 0.0
 

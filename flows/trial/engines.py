@@ -16,7 +16,6 @@ OUTDOOR_C = (-20.0, 50.0)
 SEVERITY = (0.25, 2.5)
 TYPICAL_FROM = 0.75  # from here on a fault is reported as one of typical size
 SITES_MOST = 250  # places are shared from this many on: limits and least sizes are worked out once a place
-BEYOND_REACH = 0.2  # share of technicians who cannot reach what "cannot" closes for the whole session
 
 
 @dataclass(frozen=True)
@@ -55,9 +54,12 @@ class Engines:
             yield self.some(slice(start, start + size))
 
 
-def draw_engines(count: int, *, seed: int, severity: tuple[float, float] = SEVERITY) -> Engines:
+def draw_engines(
+    count: int, *, seed: int, severity: tuple[float, float] = SEVERITY, beyond_reach: float = 0.0
+) -> Engines:
     """Healthy engines by lot, with a fault size each; every fault of a trial is put into the same engines.
 
+    beyond_reach: share of technicians who cannot reach what "cannot" closes for the whole session.
     Sharing them between faults costs no bias, and what a healthy part reads is worked out once for all faults.
     """
     rng = np.random.default_rng([seed, 20])
@@ -73,7 +75,7 @@ def draw_engines(count: int, *, seed: int, severity: tuple[float, float] = SEVER
         np.arange(count) % max(places, 1),
         rng.uniform(-1, 1, count),
         rng.uniform(-1, 1, count),
-        rng.random(count) >= BEYOND_REACH,
+        rng.random(count) >= beyond_reach,
     )
 
 
@@ -82,5 +84,5 @@ def _draw(rng: np.random.Generator, severity: tuple[float, float]) -> Draw:
     shares = {
         field.name: float(rng.uniform(-1, 1)) for field in fields(Draw) if field.default == 0.0 and field.type is float
     }
-    size = math.exp(rng.uniform(*(math.log(end) for end in severity)))
+    size = math.exp(rng.uniform(math.log(severity[0]), math.log(severity[1])))
     return replace(Draw(**shares), severity=size, visible=bool(rng.random() < 0.5))  # type: ignore[arg-type]

@@ -69,9 +69,7 @@ class Windows:
         self._kept: dict[tuple[Any, ...], tuple[float, float, bool] | None] = {}
         self._needs: dict[str, tuple[str, ...]] = {}  # step -> readings its window has asked for so far
 
-    def limits(
-        self, step: Step, readings: Mapping[str, np.ndarray], engines: Engines, which: np.ndarray
-    ) -> Limits:
+    def limits(self, step: Step, readings: Mapping[str, np.ndarray], engines: Engines, which: np.ndarray) -> Limits:
         """Limits of a step for these engines, by the values they have read so far (nan is not read)."""
         rows = [self._window(step, readings, engines, int(i)) for i in which]
         found = [row or NO_WINDOW for row in rows]

@@ -43,9 +43,7 @@ class Optimum:
 class Search:
     """The search over one table of checks. classes: fault -> faults nothing separates from it."""
 
-    def __init__(
-        self, rows: Sequence[Suspect], checks: Sequence[Check], classes: Mapping[str, frozenset[str]]
-    ) -> None:
+    def __init__(self, rows: Sequence[Suspect], checks: Sequence[Check], classes: Mapping[str, frozenset[str]]) -> None:
         if len(rows) > 64 * WORDS:
             raise ValueError(f"{len(rows)} suspects are too many for the search; it takes {64 * WORDS}")
         self._rows, self._checks = rows, checks
@@ -115,16 +113,17 @@ class Search:
         """Useful checks of a set: least total, own minutes, what they lead to, number; the most promising first."""
         if s in self._moves:
             return self._moves[s]
-        weight, kept = self.weight(s.true), {}
+        weight = self.weight(s.true)
+        kept: dict[tuple[bytes, int], tuple[float, int, int]] = {}
         true = _list(s.true)
         left = self._words[:, true] & np.array(_words(s.compatible), dtype=np.uint64)
         tells = (left != np.array(_words(s.compatible), dtype=np.uint64)).any(axis=(1, 2))
-        for number in np.flatnonzero(tells):
+        for number in map(int, np.flatnonzero(tells)):
             paid = s.paid | self._needs[number]
             minutes = self._checks[number].minutes + self._minutes_of(self._needs[number] & ~s.paid)
             key = (left[number].tobytes(), paid)
             if key not in kept or kept[key][0] > minutes:
-                kept[key] = (minutes, int(number), paid)
+                kept[key] = (minutes, number, paid)
         parted = {
             number: (minutes, tuple(Set(t, c, paid) for t, c in self.part(s, self._checks[number].labels)))
             for minutes, number, paid in kept.values()

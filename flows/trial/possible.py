@@ -97,4 +97,3 @@ class _Opening:
         if step.measure is not None and step.watch is None and step.measure.red != step.measure.black:
             return self._table.check(step.measure)
         return None
-

@@ -6,6 +6,7 @@ call disagrees with the first, a third is asked for, and what is true stands. A 
 dialogue ask for swapped leads, which cures swapped leads.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,14 +50,21 @@ def draw_slips(count: int, slips: Slips, rng: np.random.Generator) -> SlipLot:
     return SlipLot(
         kind,
         rng.uniform(*GHOST_V, count),
-        np.exp(rng.uniform(*np.log(CONTACT_OHM), count)),
+        np.exp(rng.uniform(math.log(CONTACT_OHM[0]), math.log(CONTACT_OHM[1]), count)),
         rng.random(count),
         rng.random(count) < STAYS,
     )
 
 
 def slipped(
-    lot: SlipLot, right: np.ndarray, neighbour: np.ndarray, *, quantity: str, meter: Meter, gain: np.ndarray, offset: np.ndarray
+    lot: SlipLot,
+    right: np.ndarray,
+    neighbour: np.ndarray,
+    *,
+    quantity: str,
+    meter: Meter,
+    gain: np.ndarray,
+    offset: np.ndarray,
 ) -> tuple[np.ndarray, np.ndarray]:
     """Displayed values with the slips in, low and high end (alike unless jumpy). right, neighbour: true values."""
     volts = quantity in ("dc_voltage", "ac_voltage")

@@ -39,7 +39,8 @@ class FaultTally:
     typical: Counter[str] = field(default_factory=Counter)  # of faults of typical size and larger
     reached: Counter[str] = field(default_factory=Counter)  # of those who could reach everything
     typical_reached: Counter[str] = field(default_factory=Counter)
-    minutes: float = 0.0  # all walks together, as the next two
+    minutes: float = 0.0  # all walks together, as the next three
+    minutes_reached: float = 0.0  # of those who could reach everything
     checks: int = 0
     blamed: int = 0
 
@@ -47,15 +48,16 @@ class FaultTally:
     def draws(self) -> int:
         return self.verdicts.total()
 
+    def share(self, said: str) -> float:
+        """Share of walks with this verdict."""
+        return self.verdicts[said] / max(self.draws, 1)
+
     def add(self, other: "FaultTally") -> None:
         """Take another block of the same fault in."""
         for name in ("findings", "verdicts", "typical", "reached", "typical_reached"):
             getattr(self, name).update(getattr(other, name))
-        self.minutes, self.checks, self.blamed = (
-            self.minutes + other.minutes,
-            self.checks + other.checks,
-            self.blamed + other.blamed,
-        )
+        for name in ("minutes", "minutes_reached", "checks", "blamed"):
+            setattr(self, name, getattr(self, name) + getattr(other, name))
 
 
 def tally(
@@ -73,6 +75,7 @@ def tally(
         made.reached[said] += int(reaches.sum())
         made.typical_reached[said] += int((typical & reaches).sum())
         made.minutes += party.hands.minutes * count
+        made.minutes_reached += party.hands.minutes * int(reaches.sum())
         made.checks += party.checks * count
         found = flow.findings.get(party.at)
         made.blamed += (len(found.blames) if found else 0) * count
@@ -109,10 +112,15 @@ class FlowTally:
         rows = self.faulty()
         return sum(getattr(row, what) for row in rows) / max(sum(row.draws for row in rows), 1)
 
+    def mean_minutes_reached(self) -> float:
+        """Mean minutes of the walks in which everything could be reached, as the best possible takes it."""
+        rows = self.faulty()
+        return sum(row.minutes_reached for row in rows) / max(sum(row.reached.total() for row in rows), 1)
+
     def worst(self) -> FaultTally | None:
         """The fault most often wrong, then least often right."""
         rows = self.faulty()
-        return max(rows, key=lambda r: (r.verdicts["wrong"] / max(r.draws, 1), -r.verdicts["right"] / max(r.draws, 1)), default=None)
+        return max(rows, key=lambda r: (r.share("wrong"), -r.share("right")), default=None)
 
 
 def merged(flow: str, parts: Iterable[tuple[FaultTally, Mapping[tuple[str, str], int]]]) -> FlowTally:

@@ -33,7 +33,7 @@ class Course:
     circuit: Any  # one of flows.circuits, or anything with its methods
     sheet: MachineSheet
     meter: Meter
-    slips: Slips = Slips()
+    slips: Slips = field(default_factory=Slips)
     seed: int = 0
 
 
@@ -44,7 +44,7 @@ class Party:
     at: str
     which: np.ndarray
     path: tuple[tuple[str, str], ...] = ()
-    hands: Hands = Hands()
+    hands: Hands = field(default_factory=Hands)
     checks: int = 0
 
 

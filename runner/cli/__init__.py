@@ -6,6 +6,7 @@ from runner.cli.authoring import check_command, hear_command, say_command
 from runner.cli.live import devices_command, resume_command, run_command
 from runner.cli.record import audit_command, report_command, sessions_command
 from runner.cli.rehearse import rehearse_command
+from runner.cli.trial import trial_command
 from runner.jobs import code_version
 
 
@@ -19,6 +20,7 @@ for _command in (
     run_command,
     resume_command,
     rehearse_command,
+    trial_command,
     check_command,
     hear_command,
     say_command,

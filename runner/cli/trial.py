@@ -1,0 +1,91 @@
+"""`leadsman trial`: every flow through every fault, many draws, no audio."""
+
+import json
+import time
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from runner.cli.shared import json_option, plainly, stderr
+from runner.trialling import Lot, Trial, line_of, run_trial
+from runner.trialtables import confusion_table, fault_table, flow_table, shortfalls
+
+PRINTED_WIDTH = 130  # of tables that go to a file
+
+
+@click.command("trial")
+@click.argument("flows", nargs=-1)
+@click.option("--draws", type=click.IntRange(1, 1_000_000), default=200, show_default=True, help="Engines a fault.")
+@click.option("--seed", type=click.IntRange(0), default=1, show_default=True)
+@click.option("--slips", type=click.FloatRange(0, 1), default=0.0, show_default=True, help="Chance a check of a slip.")
+@click.option(
+    "--stuck", type=click.FloatRange(0, 1), default=0.0, help="Chance that a slip stays while its probe is not moved."
+)
+@click.option(
+    "--beyond-reach",
+    type=click.FloatRange(0, 1),
+    help="Share of sessions without access to the control unit; the slip rate when left out.",
+)
+@click.option("--machine", default="th2", show_default=True, help="Machine sheet: a name or a YAML file.")
+@click.option("--meter", default="bench", show_default=True, help="Meter: a name or a YAML file.")
+@click.option(
+    "--best-s",
+    type=click.FloatRange(0, 600),
+    default=15.0,
+    show_default=True,
+    help="Seconds to search for the best possible, a flow.",
+)
+@click.option("--workers", type=click.IntRange(1, 64), help="Processes; one a core when left out.")
+@click.option(
+    "--page", type=click.Path(path_type=Path, dir_okay=False), help="Write an HTML page with graphs and tables."
+)
+@json_option
+@plainly
+def trial_command(
+    flows: tuple[str, ...],
+    draws: int,
+    seed: int,
+    slips: float,
+    stuck: float,
+    beyond_reach: float | None,
+    machine: str,
+    meter: str,
+    best_s: float,
+    workers: int | None,
+    page: Path | None,
+    as_json: bool,
+) -> None:
+    """Walk FLOWS (all that are shipped when none is named) through every fault at many simulated engines.
+
+    Shares are of all walks with a fault. `right`: the fault is blamed and nothing outside its class. `wrong`: something
+    is blamed, and not the fault. `undecided`: the rest. Numbers come with the command, whatever they are: exit code 0.
+    """
+    from flows.source import shipped_flows
+
+    console, began, trials = stderr(), time.monotonic(), []
+    if not console.is_terminal:
+        console.width = PRINTED_WIDTH
+    names = flows or tuple(shipped_flows())
+    reach = slips if beyond_reach is None else beyond_reach
+    lots = [Lot(n, machine, meter, draws, seed, slips, stuck, reach, best_s) for n in names]
+    for trial in run_trial(lots, workers=workers):
+        trials.append(trial)
+        if as_json:
+            click.echo(json.dumps(line_of(trial)))
+        _tell(console, trial)
+    console.print(flow_table(trials))
+    if page:
+        from runner.trial_page import render_trials
+
+        page.write_text(render_trials(trials), encoding="utf-8")
+        console.print(f"[dim]Page: {page}.[/]")
+    console.print(f"[dim]{time.monotonic() - began:.0f} seconds. Engines, faults and hands are simulated.[/]")
+
+
+def _tell(console: Console, trial: Trial) -> None:
+    for table in (fault_table(trial), confusion_table(trial)):
+        if table.row_count:
+            console.print(table)
+    for sentence in shortfalls(trial):
+        console.print(sentence)
