@@ -30,6 +30,7 @@ class Document:
     data: Any = None
     marks: dict[Place, Mark] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
+    files: dict[Place, str] = field(default_factory=dict)  # keys that came from another file
 
     def mark(self, path: Place) -> Mark:
         """Where this key stands, or the nearest thing around it."""
@@ -41,9 +42,15 @@ class Document:
     def problem(self, path: Place, *, rule: str, what: str, fix: str) -> Problem:
         """Note a problem at this key and give it back."""
         mark = self.mark(path)
-        made = Problem(self.file, mark.line, mark.column, rule, what, fix)
+        made = Problem(self._file_of(tuple(path)), mark.line, mark.column, rule, what, fix)
         self.problems.append(made)
         return made
+
+    def _file_of(self, path: Place) -> str:
+        """The file that a key was written in."""
+        while path and path not in self.files:
+            path = path[:-1]
+        return self.files.get(path, self.file)
 
 
 def read_document(path: Path, *, name: str | None = None) -> Document:

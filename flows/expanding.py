@@ -1,5 +1,6 @@
 """Shared parts put into a flow: steps get the use's name in front, exits lead to the flow's own steps."""
 
+import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,8 @@ from flows.model import BRACES
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.validation import validated
 from flows.written import Use, WrittenFinding, WrittenFlow, WrittenPart, WrittenStep
+
+GIVEN = re.compile(r"\$([A-Za-z][A-Za-z0-9_-]*)")
 
 
 @dataclass(frozen=True)
@@ -106,14 +109,21 @@ def _match(document: Document, path: Place, given: dict[str, str], wanted: tuple
 
 
 def _given(data: Any, given: dict[str, str]) -> Any:
-    """`$name` becomes what the flow gives; anything else stays."""
+    """`$name`, alone, in a key or inside a sentence, becomes what the flow gives; anything else stays."""
     if isinstance(data, dict):
-        return {key: _given(value, given) for key, value in data.items()}
+        return {_put(key, given): _given(value, given) for key, value in data.items()}
     if isinstance(data, list):
         return [_given(value, given) for value in data]
-    if isinstance(data, str) and data.startswith("$"):
-        return given.get(data[1:], data)
-    return data
+    return _put(data, given) if isinstance(data, str) else data
+
+
+def _put(text: str, given: dict[str, str]) -> str:
+    """Names are letters, digits, `_` and `-`; `$plug.` is `$plug` and a dot.
+
+    >>> _put("$plug.$signal", {"plug": "coolant_plug", "signal": "coolant-signal"}), _put("$5", {})
+    ('coolant_plug.coolant-signal', '$5')
+    """
+    return GIVEN.sub(lambda found: given.get(found.group(1), found.group(0)), text)
 
 
 def _put_in(

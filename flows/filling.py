@@ -107,13 +107,12 @@ class Filling:
         return Measure(**given, state={**DEFAULT_STATE, **self._state(name, key, written.state)})
 
     def _state(self, name: str, key: str, state: dict[str, str]) -> dict[str, str]:
+        known = {**LEGAL_STATE, **self.sheet.positions}
         for item, value in state.items():
-            legal = LEGAL_STATE.get(item)
+            legal = known.get(item)
             if legal is None:
                 what = f"the bench has no '{item}' to set"
-                self.problem(
-                    name, key, "state", item, rule="unknown-state", what=what, fix=did_you_mean(item, LEGAL_STATE)
-                )
+                self.problem(name, key, "state", item, rule="unknown-state", what=what, fix=did_you_mean(item, known))
                 continue
             allowed = ("none", *self.sheet.jumpers) if item == "jumper" else legal
             if value not in allowed:
@@ -137,7 +136,17 @@ class Filling:
         found = [p.place for p in points if p is not None]
         if measure.state.get("control_unit_plug") == "out" and "unit" in self.sheet.places:
             found.append("unit")
+        found += [place for item in measure.state if (place := self._closed_place(item, measure.state[item]))]
         return tuple(dict.fromkeys((*known, *found)))
+
+    def _closed_place(self, item: str, value: str) -> str:
+        """Place that must be reached to bring a bench item where it is wanted, where "cannot" may close it."""
+        if value == self.sheet.home(item):
+            return ""
+        if item in self.sheet.settings:
+            return self.sheet.settings[item].place
+        place = self.sheet.plugs.get(item, "")
+        return place if place and self.sheet.places[place].whole_session else ""
 
     def _check_cautions(self, name: str, step: WrittenStep) -> None:
         for i, caution in enumerate(step.cautions):

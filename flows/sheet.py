@@ -5,6 +5,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
+OLD_ITEMS = {"plug": "plug", "unit": "control_unit_plug"}  # place -> bench item, where the two differ
+HOMES = {"key": "off", "engine": "off", "throttle": "closed", "jumper": "none", "vacuum": "none", "warmth": "cold"}
 FROZEN = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, hide_input_in_errors=True)
 
 
@@ -112,7 +114,40 @@ class Thermistor(Part):
         return self
 
 
-Sensor = Annotated[RatiometricPressure | Thermistor, Field(discriminator="kind")]
+class PotentiometerSensor(Part):
+    """A position sensor: its signal is a share of the supply, least at rest."""
+
+    kind: Literal["potentiometer"]
+    ohm: float = Field(gt=0)
+    wiper_ohm: float = Field(default=200, gt=0)
+    closed_share: float = Field(gt=0, lt=1)
+    open_share: float = Field(gt=0, lt=1)
+    tolerance_share: float = Field(gt=0, lt=0.5)
+
+    def share(self, opened: float) -> float:
+        """Share of the supply at this opening, 0 closed to 1 open."""
+        return self.closed_share + (self.open_share - self.closed_share) * opened
+
+
+class CoilSensor(Part):
+    """A coil, heater or motor of copper or other wire: its resistance at 20 degC and how it grows."""
+
+    kind: Literal["coil"]
+    ohm_20c: float = Field(gt=0)
+    tolerance: float = Field(gt=0, lt=0.9)  # share
+    per_k: float = 0.00393  # copper, IEC 60028
+
+
+class ValuesPart(Part):
+    """A part of any other kind: plain numbers by name, unit at the end of the name."""
+
+    kind: Literal["values"]
+    values: dict[str, float]
+
+
+Sensor = Annotated[
+    RatiometricPressure | Thermistor | PotentiometerSensor | CoilSensor | ValuesPart, Field(discriminator="kind")
+]
 
 
 class Input(Part):
@@ -150,6 +185,7 @@ class Wire(Part):
     area_mm2: float = Field(gt=0)
     length_m: float = Field(gt=0)
     pins: dict[str, Pin]  # place -> pin
+    carries: tuple[str, ...] = ()  # sensors and inputs whose current runs in it; none given: all of the machine
 
 
 class Place(Part):
@@ -159,6 +195,7 @@ class Place(Part):
     view: str = ""  # how one looks at it, so that "left" has a meaning
     access_minutes: float = Field(ge=0)
     whole_session: bool = False  # "cannot" here holds for the whole session
+    unplugs: bool = False  # a plug: `coolant_plug: out` in a state takes it off
 
 
 class Spot(Part):
@@ -175,6 +212,40 @@ class Jumper(Part):
     ohm: float = Field(gt=0)
     spoken: str
     between: tuple[str, str]  # points
+
+
+class Setting(Part):
+    """Something on the bench with a few positions: a relay, a pedal, a load. home: where it is left alone.
+
+    say: position -> the sentence that brings it there, the home position's puts it right. out: position -> what is
+    out of place then ("fuel pump relay is pulled"). key_off: the key goes off before it is touched.
+    """
+
+    home: str
+    say: dict[str, str]
+    out: dict[str, str] = Field(default_factory=dict)
+    place: str = ""  # of the sheet, that must be reached
+    key_off: bool = True
+    minutes: float = Field(default=0.5, ge=0)
+
+    @model_validator(mode="after")
+    def _home_is_one(self) -> "Setting":
+        if self.home not in self.say:
+            raise ValueError(f"home '{self.home}' is no position; say has {', '.join(self.say)}")
+        return self
+
+
+class Engine(Part):
+    """Speeds [1/min] of the engine in each state, and how warm it gets."""
+
+    cranking_rpm: float = Field(default=260, gt=0)
+    idle_rpm: float = Field(default=1400, gt=0)
+    fast_rpm: float = Field(default=3000, gt=0)
+    warm_c: float = 88
+
+    def rpm(self, state: str) -> float:
+        """Speed in a state of the bench: off, cranking, idle or fast."""
+        return {"cranking": self.cranking_rpm, "idle": self.idle_rpm, "fast": self.fast_rpm}.get(state, 0.0)
 
 
 class Costs(Part):
@@ -219,6 +290,51 @@ class MachineSheet(Part):
     settle_s: float = Field(default=2, ge=0)
     codes: dict[str, str] = Field(default_factory=dict)
     costs: Costs = Costs()
+    engine: Engine = Engine()
+    settings: dict[str, Setting] = Field(default_factory=dict)  # bench items beside plugs: relays, pedal, loads
+
+    def item_of(self, place: str) -> str:
+        """Bench item that takes the plug at a place off, "" where nothing comes off.
+
+        The sensor plug and the control unit's are called plug and control_unit_plug; any other by its place.
+        """
+        if place in OLD_ITEMS:
+            return OLD_ITEMS[place] if place in self.places else ""
+        found = self.places.get(place)
+        return place.replace("-", "_") if found is not None and found.unplugs else ""
+
+    @cached_property
+    def plugs(self) -> dict[str, str]:
+        """Bench item -> place of each plug."""
+        return {item: place for place in self.places if (item := self.item_of(place))}
+
+    def home(self, item: str) -> str:
+        """Where a bench item is when nobody has touched it."""
+        if item in self.settings:
+            return self.settings[item].home
+        return HOMES.get(item, "in" if item in self.plugs else "none")
+
+    @cached_property
+    def positions(self) -> dict[str, tuple[str, ...]]:
+        """Bench item -> what it may be set to, of everything this sheet has beside what every machine has."""
+        made: dict[str, tuple[str, ...]] = {item: ("in", "out") for item in self.plugs}
+        made |= {name: tuple(setting.say) for name, setting in self.settings.items()}
+        moved = tuple(dict.fromkeys(("plug", "harness", "unit", *self.places)))
+        return {**made, "engine": ("off", "cranking", "idle", "fast"), "warmth": ("cold", "warm"), "moving": moved}
+
+    def only(self, *sensors: str) -> "MachineSheet":
+        """The sheet with these sensors and their inputs alone: for a circuit that knows no others."""
+        inputs = {name: entry for name, entry in self.control_unit.inputs.items() if name in sensors}
+        unit = self.control_unit.model_copy(update={"inputs": inputs})
+        kept = {name: sensor for name, sensor in self.sensors.items() if name in sensors}
+        wires = {
+            name: wire for name, wire in self.wires.items() if not wire.carries or set(wire.carries) & set(sensors)
+        }
+        points = {f"{place}.{name}" for name, wire in wires.items() for place in wire.pins} | set(self.spots)
+        jumpers = {name: jumper for name, jumper in self.jumpers.items() if points.issuperset(jumper.between)}
+        return self.model_copy(
+            update={"control_unit": unit, "sensors": kept, "wires": wires, "jumpers": jumpers}, deep=False
+        )
 
     @property
     def access(self) -> dict[str, float]:

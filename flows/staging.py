@@ -30,6 +30,8 @@ DIALS = {
     "frequency": "hertz",
     "ratio": "percent",
 }
+RUNNING = ("idle", "fast")
+MOVED = ("out", "pulled", "bridged", "off", "fitted")  # positions of a bench item that must be put right
 WORDS_MAX = 22  # longer than this is said in two breaths
 
 
@@ -51,13 +53,15 @@ class Bench:
             ("vacuum", "on"): "hand pump is on the hose",
         }
         found = [text for (item, value), text in names.items() if self.state.get(item) == value]
+        others = [item for item in self.state if item not in DEFAULT_STATE and self.state[item] in MOVED]
+        found += [f"{item.replace('_', ' ')} is {self.state[item]}" for item in others]
         if self.state.get("jumper", "none") != "none":
             found.insert(0, "resistor is fitted")
         return tuple(found)
 
     def after(self, stage: "Stage") -> "Bench":
         """The bench once this stage is done."""
-        state = {**self.state, **{k: v for k, v in stage.changes.items() if k in DEFAULT_STATE}}
+        state = {**self.state, **{k: v for k, v in stage.changes.items() if k not in ("dial", "hold")}}
         dial = stage.changes.get("dial", self.dial)
         hold = stage.changes.get("hold", self.hold)
         return replace(
@@ -87,6 +91,7 @@ class _Act:
     changes: Mapping[str, str] = field(default_factory=dict)
     red: str | None = None
     black: str | None = None
+    live: bool = False  # may be done with the key on
 
 
 def stages(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
@@ -131,8 +136,11 @@ def _acts(bench: Bench, wanted: Mapping[str, str], measure: Measure | None, shee
     probes = _probe_acts(bench, red, black, sheet)
     meter = _meter_acts(bench, measure, sheet) if measure else []
     if not (parts or probes or meter):
-        return [_key_off(sheet)] if bench.state["key"] != "off" and wanted["key"] == "off" else []
-    live = bench.state["key"] != "off" and (parts or probes or wanted["key"] == "off")
+        stops = bench.state["engine"] in RUNNING and wanted["engine"] not in RUNNING
+        return [_key_off(sheet)] if bench.state["key"] != "off" and (wanted["key"] == "off" or stops) else []
+    running = bench.state["engine"] in RUNNING and wanted["engine"] != bench.state["engine"]
+    touched = any(not act.live for act in parts) or probes or wanted["key"] == "off"
+    live = bench.state["key"] != "off" and (touched or running)
     return [*([_key_off(sheet)] if live else []), *parts, *meter, *probes]
 
 
@@ -146,6 +154,7 @@ def _part_acts(bench: Bench, wanted: Mapping[str, str], sheet: MachineSheet) -> 
         if now[item] != wanted[item] and place in sheet.places:
             verb = "Unplug" if wanted[item] == "out" else "Plug in"
             acts.append(_Act(f"{verb} the {sheet.places[place].spoken}.", costs.plug, {item: wanted[item]}))
+    acts += _item_acts(now, wanted, sheet)
     if wanted["jumper"] != "none" and now["jumper"] != wanted["jumper"]:
         acts.append(_fit(wanted["jumper"], sheet))
     if now["vacuum"] != wanted["vacuum"]:
@@ -158,6 +167,25 @@ def _part_acts(bench: Bench, wanted: Mapping[str, str], sheet: MachineSheet) -> 
     if now["throttle"] != wanted["throttle"]:
         say = "Hold the throttle wide open." if wanted["throttle"] == "open" else "Let the throttle close."
         acts.append(_Act(say, 0.05, {"throttle": wanted["throttle"]}))
+    return acts
+
+
+def _item_acts(now: Mapping[str, str], wanted: Mapping[str, str], sheet: MachineSheet) -> list[_Act]:
+    """Plugs and settings of the sheet beside those every machine has; what nobody names goes home."""
+    acts: list[_Act] = []
+    items = [item for item in dict.fromkeys((*now, *wanted)) if item not in DEFAULT_STATE and item != "moving"]
+    for item in items:
+        home = sheet.home(item)
+        value = wanted.get(item, home)
+        if now.get(item, home) == value:
+            continue
+        if item in sheet.settings:
+            setting = sheet.settings[item]
+            acts.append(_Act(setting.say[value], setting.minutes, {item: value}, live=not setting.key_off))
+        elif item in sheet.plugs:
+            place = sheet.places[sheet.plugs[item]]
+            verb = "Unplug" if value == "out" else "Plug in"
+            acts.append(_Act(f"{verb} the {place.spoken}.", sheet.costs.plug, {item: value}))
     return acts
 
 
@@ -248,10 +276,28 @@ def _readings(bench: Bench, step: Step, measure: Measure, sheet: MachineSheet) -
             Stage(say, {"key": "on", "engine": "cranking"}, red, black, sheet.cranking.max_s, costs.crank, "reading")
         )
         return made
+    if measure.state["engine"] in RUNNING:
+        clear, lead, changes = _started(bench, measure.state["engine"], sheet)
+        if step.watch is not None:
+            return [*clear, *_movements(bench, step, lead=lead, changes=changes, wait_s=0)]
+        minutes = costs.crank if changes else 0.0
+        return [*clear, Stage(f"{lead}{call}", changes, red, black, 0, minutes, "reading")]
     if step.watch is not None:
         return _movements(bench, step, lead="Key on. " if key_on else "", changes=changes, wait_s=wait_s)
     made.append(Stage(f"Key on. {call}" if key_on else call, changes, red, black, wait_s, minutes, "reading"))
     return made
+
+
+def _started(bench: Bench, engine: str, sheet: MachineSheet) -> tuple[list[Stage], str, dict[str, str]]:
+    """Getting the engine to run as wanted: the warning, the words before the call, what changes."""
+    now = bench.state["engine"]
+    if now == engine:
+        return [], "", {}
+    speed = f"hold it at about {_spoken(round(sheet.engine.fast_rpm, -2))}" if engine == "fast" else "let it idle"
+    if now in RUNNING:
+        return [], f"{speed.capitalize()}. ", {"engine": engine}
+    clear = Stage("Stand clear of the engine. Say clear.", {}, bench.red, bench.black, 0, 0.1, "clear")
+    return [clear], f"Start the engine, {speed}. ", {"key": "on", "engine": engine}
 
 
 def _movements(bench: Bench, step: Step, *, lead: str, changes: dict[str, str], wait_s: float) -> list[Stage]:
@@ -290,6 +336,9 @@ def _gauge(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
     key_on = measure.state["key"] == "on" and bench.state["key"] != "on"
     changes = {"key": "on"} if key_on else {}
     lead, wait_s = ("Key on. ", sheet.settle_s) if key_on else ("", 0.0)
+    if measure.state["engine"] in RUNNING:
+        clear, lead, changes = _started(bench, measure.state["engine"], sheet)
+        made, wait_s = [*made, *clear], 0.0
     if step.watch is not None:
         lead = f"{lead}Watch {spot.spoken}. "
         return (*made, *_movements(bench, step, lead=lead, changes=changes, wait_s=wait_s))
@@ -330,6 +379,8 @@ def _spoken(number: float) -> str:
     ('thirty', 'five')
     """
     whole = round(number)
+    if whole >= 1000:
+        return f"{_spoken(whole // 1000)} thousand" + (f" {_spoken(whole % 1000)}" if whole % 1000 else "")
     if whole < 20:
         return ONES[max(whole, 0)]
     if whole < 100:

@@ -1,9 +1,11 @@
 """A step's expectation, for this machine, place and meter: `compute` turns {function: arguments} into a Window."""
 
 import inspect
-from collections.abc import Callable, Mapping
+import pkgutil
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from difflib import get_close_matches
+from importlib import import_module
 from types import MappingProxyType
 from typing import Any
 
@@ -15,36 +17,40 @@ from flows.windows.window import Context, Window, WindowError
 
 __all__ = ["STEP_ARGUMENTS", "WINDOWS", "Context", "Window", "WindowError", "arguments", "compute"]
 
-WINDOWS: Mapping[str, Callable[..., Window]] = MappingProxyType(
-    {
-        function.__name__: function
-        for function in (
-            battery.battery_charging,
-            battery.battery_cranking,
-            battery.battery_key_on,
-            battery.battery_rest,
-            battery.parasitic_draw,
-            battery.short_to_battery,
-            general.between,
-            general.display_agrees,
-            general.same_as,
-            general.substituted,
-            pressure.cranking_pressure,
-            pressure.still_pressure_signal,
-            pressure.vacuum_step,
-            supply.loaded_divider,
-            supply.supply_at_plug,
-            supply.supply_load_off,
-            temperature.thermistor_divider,
-            wires.ground_drop,
-            wires.leads_shorted,
-            wires.near_zero,
-            wires.open_circuit,
-            wires.wire_drop,
-            wires.wire_resistance,
-        )
-    }
+
+def _offered() -> Iterator[Callable[..., Window]]:
+    """Window functions of further modules in this folder: each lists its own in OFFERS."""
+    for info in pkgutil.iter_modules(__path__):
+        yield from getattr(import_module(f"{__name__}.{info.name}"), "OFFERS", ())
+
+
+_FUNCTIONS: tuple[Callable[..., Window], ...] = (
+    battery.battery_charging,
+    battery.battery_cranking,
+    battery.battery_key_on,
+    battery.battery_rest,
+    battery.parasitic_draw,
+    battery.short_to_battery,
+    general.between,
+    general.display_agrees,
+    general.same_as,
+    general.substituted,
+    pressure.cranking_pressure,
+    pressure.still_pressure_signal,
+    pressure.vacuum_step,
+    supply.loaded_divider,
+    supply.supply_at_plug,
+    supply.supply_load_off,
+    temperature.thermistor_divider,
+    wires.ground_drop,
+    wires.leads_shorted,
+    wires.near_zero,
+    wires.open_circuit,
+    wires.wire_drop,
+    wires.wire_resistance,
+    *_offered(),
 )
+WINDOWS: Mapping[str, Callable[..., Window]] = MappingProxyType({f.__name__: f for f in _FUNCTIONS})
 STEP_ARGUMENTS = frozenset(  # arguments whose value is the name of an earlier step
     {"from", "step", "still", "supply_from", "temperature_from", "signal_from", "rest_from", "leads_from"}
 )

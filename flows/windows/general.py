@@ -1,7 +1,8 @@
 """Windows that compare: with an earlier reading, with the data display, with a value the control unit falls back on."""
 
-from flows.sheet import RatiometricPressure
+from flows.sheet import PotentiometerSensor, RatiometricPressure
 from flows.units import QUANTITIES, figure
+from flows.windows.position import displayed_position
 from flows.windows.pressure import displayed_pressure
 from flows.windows.temperature import displayed_temperature
 from flows.windows.window import Context, Window, WindowError
@@ -38,6 +39,8 @@ def display_agrees(
     """What the data display should show for the voltage at the plug, in the sensor's own unit."""
     if isinstance(c.sheet.sensors.get(sensor), RatiometricPressure):
         return displayed_pressure(c, sensor=sensor, signal_from=signal_from, supply_from=supply_from)
+    if isinstance(c.sheet.sensors.get(sensor), PotentiometerSensor):
+        return displayed_position(c, sensor=sensor, signal_from=signal_from, supply_from=supply_from)
     return displayed_temperature(c, sensor=sensor, signal_from=signal_from, supply_from=supply_from, input=input)
 
 
@@ -47,8 +50,8 @@ def substituted(c: Context, *, sensor: str, failed: str, input: str | None = Non
         raise WindowError(f"substituted takes failed: low or high, not '{failed}'")
     pin = c.input(sensor if input is None else input)
     value = pin.substitute_low if failed == "low" else pin.substitute_high
-    pressure = isinstance(c.sheet.sensors.get(sensor), RatiometricPressure)
-    unit = "kPa" if pressure else "degC"
+    kind = type(c.sheet.sensors.get(sensor))
+    unit = {RatiometricPressure: "kPa", PotentiometerSensor: "percent"}.get(kind, "degC")
     digit = c.meter.range_for(_quantity(unit), value).resolution
     shown = figure(value, unit, decimals=0)
     because = f"After a {failed} circuit the control unit puts {shown} in place of the sensor."

@@ -1,6 +1,7 @@
 """Windows of wires, grounds and the meter's own leads."""
 
 from flows.physics.wiring import wire_ohm
+from flows.sheet import PotentiometerSensor
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 
@@ -83,8 +84,12 @@ def _current_a(c: Context, wire: str) -> float:
     pulled = {pin.wire: (pin.pull_to_v or c.sheet.supply.nominal_v) / pin.pull_ohm for pin in inputs}
     if wire in pulled:
         return pulled[wire]
-    drawn = sum(getattr(sensor, "supply_ma", 0.0) for sensor in c.sheet.sensors.values()) / 1000
-    return drawn + sum(pulled.values())
+    names = c.wire(wire).carries or tuple(c.sheet.sensors)
+    drawn = sum(getattr(c.sheet.sensors.get(name), "supply_ma", 0.0) for name in names) / 1000
+    tracks = [s.ohm for n in names if isinstance(s := c.sheet.sensors.get(n), PotentiometerSensor)]
+    drawn += sum(c.sheet.supply.nominal_v / ohm for ohm in tracks)
+    inputs_there = [pin.wire for name, pin in c.sheet.control_unit.inputs.items() if name in names]
+    return drawn + sum(pulled[w] for w in inputs_there)
 
 
 def _amps(amps: float) -> str:

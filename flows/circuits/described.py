@@ -1,0 +1,349 @@
+"""A described circuit solved: readings, displays, codes and faults of one description, one engine or many at once."""
+
+import math
+from collections.abc import Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from flows.circuits.alike import classes_of
+from flows.circuits.believing import believed, seen_v, tolerance_of
+from flows.circuits.description import Description
+from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
+from flows.circuits.here import Here
+from flows.circuits.moded import Moded
+from flows.circuits.stacked import Stack, StackSolution
+from flows.model import DEFAULT_STATE
+from flows.site import Site
+
+HERE = Site()
+TYPICAL = 4.0  # a typical fault is this many times the least that counts
+TRIES = 14  # of modes
+REFERENCE = "battery.negative"
+LEAST_MOVED = {"display": 2.0, "dc_voltage": 0.05, "ac_voltage": 0.05, "resistance": 1.0, "current": 0.1}
+State = Mapping[str, str]
+Key = tuple[tuple[str, str], ...]
+
+
+class Solved:
+    """One state solved, by phase: weights that sum to 1, and a solution each."""
+
+    def __init__(self, here: Here, phases: Sequence[tuple[float, StackSolution]]) -> None:
+        self.here, self.phases = here, phases
+
+    def dc(self, plus: str, minus: str, *, meter_ohm: float = math.inf) -> np.ndarray:
+        return np.sum([w * self._metered(s, plus, minus, meter_ohm) for w, s in self.phases], axis=0)
+
+    def ac(self, plus: str, minus: str, *, meter_ohm: float = math.inf) -> np.ndarray:
+        """What an AC meter shows: the alternating part, root mean square."""
+        mean = self.dc(plus, minus, meter_ohm=meter_ohm)
+        square = np.zeros(self.here.count)
+        for weight, solution in self.phases:
+            load = 1.0 if math.isinf(meter_ohm) else solution.loading(plus, minus, meter_ohm=meter_ohm)
+            swing = self._metered(solution, plus, minus, meter_ohm) - mean
+            square = square + weight * (swing**2 + (solution.ac_volt(plus, minus) * load) ** 2)
+        return np.sqrt(square)
+
+    @property
+    def first(self) -> StackSolution:
+        return self.phases[0][1]
+
+    @staticmethod
+    def _metered(solution: StackSolution, plus: str, minus: str, meter_ohm: float) -> np.ndarray:
+        volt = solution.volt(plus, minus)
+        return volt if math.isinf(meter_ohm) else volt * solution.loading(plus, minus, meter_ohm=meter_ohm)
+
+
+class DescribedCircuit:
+    """The circuit of one description; the same methods as every circuit, and `readings` for many engines at once."""
+
+    def __init__(self, description: Description) -> None:
+        self.description, self.sheet, self.name = description, description.sheet, description.name
+        self._least: dict[tuple[str, Site], float] = {}
+        self._one = lru_cache(maxsize=4096)(self._solve)
+        self._many = lru_cache(maxsize=24)(self._solve)
+        every = by_name(description.generated())
+        self._every = dict(every)
+        self._faults = {n: f for n, f in every.items() if f.grows is None or self._ever_counts(f)}
+        self._classes: dict[str, frozenset[str]] | None = None
+
+    # -- faults -------------------------------------------------------------------------------------------------
+
+    def faults(self) -> dict[str, Fault]:
+        """Every fault by name; one that never leaves a tolerance, however big, is none here."""
+        return dict(self._faults)
+
+    def classes(self) -> dict[str, frozenset[str]]:
+        """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""
+        if self._classes is None:
+            self._classes = classes_of(self)
+        return self._classes
+
+    def size(self, fault: Fault, draw: Draw = NOMINAL, *, site: Site = HERE) -> float:
+        """Size of a fault: a few times the least at which something leaves its tolerance here."""
+        return float(self._sizes(fault, (draw,), (site,))[0])
+
+    def _sizes(self, fault: Fault | None, draws: Sequence[Draw], sites: Sequence[Site]) -> np.ndarray:
+        if fault is None:
+            return np.zeros(len(draws))
+        if fault.grows is None:
+            return np.full(len(draws), self.description.sizes.get(fault.name, fault.size))
+        new = tuple(dict.fromkeys(site for site in sites if (fault.name, site) not in self._least))
+        if new:
+            self._least |= {(fault.name, s): float(x) for s, x in zip(new, self._search(fault, new), strict=True)}
+        severity = np.array([draw.severity for draw in draws])
+        least = np.array([self._least[fault.name, site] for site in sites])
+        return np.minimum(least * TYPICAL * severity, max(fault.grows))
+
+    def _search(self, fault: Fault, sites: tuple[Site, ...]) -> np.ndarray:
+        assert fault.grows is not None
+        low, high = (np.full(len(sites), math.log(end)) for end in fault.grows)
+        for _ in range(16):
+            middle = (low + high) / 2
+            counts = self._counts(fault, np.exp(middle), sites)
+            low, high = np.where(counts, low, middle), np.where(counts, middle, high)
+        return np.exp(high)
+
+    def _ever_counts(self, fault: Fault) -> bool:
+        assert fault.grows is not None
+        return bool(self._counts(fault, np.array([max(fault.grows)]), (HERE,))[0])
+
+    def _counts(self, fault: Fault, size: np.ndarray, sites: tuple[Site, ...]) -> np.ndarray:
+        """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage."""
+        d, sheet = self.description, self.sheet
+        draws = (NOMINAL,) * len(sites)
+        counts = np.zeros(len(sites), dtype=bool)
+        states = {tuple(sorted(sees.state.items())) for sees in d.sees} | {()}
+        for extra in sorted(states):
+            state = {**DEFAULT_STATE, "key": "on", **dict(extra)}
+            bad = self._made(fault, size, state, draws, sites)
+            good = self._made(None, np.zeros(len(sites)), state, draws, sites)
+            for sees in (s for s in d.sees if tuple(sorted(s.state.items())) == extra):
+                now, then = ((x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in (bad, good))
+                most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(then)
+                counts |= np.abs(now - then) > most
+            if extra:
+                continue
+            for run in d.runs:
+                if run.role == "ground":
+                    counts |= np.abs(bad.dc(run.node(0), REFERENCE)) > sheet.limits.sensor_ground_v
+            if d.supply:
+                counts |= np.abs(bad.dc("rail", "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
+                device = d.run(d.supply).node(0)
+                counts |= np.abs(bad.dc(device, "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
+            for name in d.inputs:
+                now, then = (believed(x.first, x.here, name) for x in (bad, good))
+                counts |= np.abs(now - then) > tolerance_of(sheet, name)
+            if d.counts is not None:
+                counts |= np.asarray(d.counts(bad.first, good.first, bad.here), dtype=bool)
+        return counts
+
+    # -- what can be read ---------------------------------------------------------------------------------------
+
+    def reading(
+        self,
+        fault: Fault | str | None,
+        red: str,
+        black: str | None,
+        quantity: str,
+        state: State,
+        *,
+        site: Site = HERE,
+        meter_ohm: float = 10e6,
+        draw: Draw = NOMINAL,
+    ) -> float:
+        """True value at the probe tips, on a display or a gauge, base unit; inf for an open line on ohms."""
+        many = self.readings(fault, red, black, quantity, state, sites=(site,), draws=(draw,), meter_ohm=meter_ohm)
+        return float(many[0])
+
+    def readings(
+        self,
+        fault: Fault | str | None,
+        red: str,
+        black: str | None,
+        quantity: str,
+        state: State,
+        *,
+        sites: Sequence[Site],
+        draws: Sequence[Draw],
+        meter_ohm: float = 10e6,
+    ) -> np.ndarray:
+        """`reading` for many engines, solved together: one value an engine."""
+        kind, _, name = red.partition(".")
+        solved = self.solved(fault, state, sites=sites, draws=draws)
+        if kind == "display":
+            return self._shown(solved, name)
+        if red in self.description.gauges:
+            return np.broadcast_to(self.description.gauges[red](solved.here), solved.here.count).astype(float)
+        if kind == "thermometer":
+            return solved.here.air_c
+        if kind == "clamp":
+            return self._clamped(solved, red)
+        if black is None:
+            raise ValueError(f"a reading at {red} needs a second point")
+        if red == black:
+            return np.zeros(solved.here.count)
+        return self._at_tips(solved, red, black, quantity, meter_ohm)
+
+    def _at_tips(self, solved: Solved, red: str, black: str, quantity: str, meter_ohm: float) -> np.ndarray:
+        if quantity == "resistance":
+            ohm = solved.first.between_ohm(red, black)
+            live = np.abs(solved.dc(red, black)) > 0.05
+            return np.where(live | (ohm > 2e8), np.inf, ohm)
+        if quantity == "ac_voltage":
+            return solved.ac(red, black, meter_ohm=meter_ohm)
+        if quantity == "frequency":
+            hz = self.description.hz
+            swings = solved.ac(red, black, meter_ohm=meter_ohm) > 0.2
+            return np.where(swings, hz(solved.here) if callable(hz) else hz, 0.0)
+        if quantity != "dc_voltage":
+            raise ValueError(f"no {quantity} between two points; it has dc_voltage, ac_voltage, resistance, frequency")
+        return solved.dc(red, black, meter_ohm=meter_ohm)
+
+    def _clamped(self, solved: Solved, clamp: str) -> np.ndarray:
+        run = self.description.run(self.description.clamps[clamp])
+        return solved.dc(run.node(1), run.node(0)) / self.description.ohm(run, solved.here)
+
+    def display(
+        self, fault: Fault | str | None, name: str, state: State, *, site: Site = HERE, draw: Draw = NOMINAL
+    ) -> float:
+        """What the data display shows: the substitute after a code."""
+        return float(self._shown(self.solved(fault, state, sites=(site,), draws=(draw,)), name)[0])
+
+    def _shown(self, solved: Solved, name: str) -> np.ndarray:
+        if name in self.description.displays:
+            value = self.description.displays[name](solved.first, solved.here)
+            return np.broadcast_to(np.asarray(value, dtype=float), solved.here.count)
+        entry = self.sheet.control_unit.inputs[name]
+        volt = seen_v(solved.first, self.sheet, entry.wire)
+        value = believed(solved.first, solved.here, name)
+        value = np.where(volt > entry.high_above_v, entry.substitute_high, value)
+        return np.where(volt < entry.low_below_v, entry.substitute_low, value)
+
+    def codes(
+        self, fault: Fault | str | None, state: State | None = None, *, site: Site = HERE, draw: Draw = NOMINAL
+    ) -> tuple[str, ...]:
+        """Codes the control unit has stored, those of a fault that only comes when moved among them."""
+        found = self._fault(fault)
+        base = {**DEFAULT_STATE, "key": "on", **(state or {})}
+        if found is not None and found.kind == "intermittent":
+            base["moving"] = found.where
+        solved = self.solved(found, base, sites=(site,), draws=(draw,))
+        stored = []
+        for name in self.description.inputs:
+            entry = self.sheet.control_unit.inputs[name]
+            volt = float(seen_v(solved.first, self.sheet, entry.wire)[0])
+            if volt < entry.low_below_v:
+                stored.append(entry.code_low)
+            elif volt > entry.high_above_v:
+                stored.append(entry.code_high)
+        for monitor in self.description.monitors:
+            there = self.solved(found, {**base, **monitor.state}, sites=(site,), draws=(draw,))
+            volt = float((there.ac if monitor.alternating else there.dc)(monitor.plus, monitor.minus)[0])
+            low = monitor.below is not None and volt < monitor.below
+            if low or (monitor.above is not None and volt > monitor.above):
+                stored.append(monitor.code)
+        return tuple(dict.fromkeys(stored))
+
+    def look(self, fault: Fault | str | None, place: str, *, draw: Draw = NOMINAL) -> str:
+        """What eyes find at a place: what the description says can be seen there."""
+        found = self._fault(fault)
+        seen = found is not None and self.description.looks.get(found.name) == place and draw.visible
+        return "bad" if seen else "fine"
+
+    def watch(
+        self,
+        fault: Fault | str | None,
+        red: str,
+        black: str | None,
+        quantity: str,
+        state: State,
+        *,
+        place: str,
+        site: Site = HERE,
+        meter_ohm: float = 10e6,
+        draw: Draw = NOMINAL,
+    ) -> str:
+        """Whether MIN/MAX shows a change while this place is moved: "steady" or "moved"."""
+        rest, moved = (
+            self.reading(
+                fault, red, black, quantity, {**state, "moving": there}, site=site, meter_ohm=meter_ohm, draw=draw
+            )
+            for there in ("", self.moved_place(place))
+        )
+        if math.isinf(rest) or math.isinf(moved):
+            return "steady" if rest == moved else "moved"
+        least = LEAST_MOVED["display"] if red.startswith("display.") else LEAST_MOVED.get(quantity, 0.05)
+        return "moved" if abs(rest - moved) > least else "steady"
+
+    def moved_place(self, words: str) -> str:
+        """Place of the sheet from its name, its spoken words or the sentence that asks to move it; else the harness."""
+        if words in self.sheet.places or words == "harness":
+            return words
+        lowered = words.lower()
+        spoken = {place.spoken.lower(): name for name, place in self.sheet.places.items()}
+        found = [said for said in spoken if said in lowered]
+        return spoken[max(found, key=len)] if found else "harness"
+
+    # -- solving ------------------------------------------------------------------------------------------------
+
+    def solved(
+        self,
+        fault: Fault | str | None,
+        state: State,
+        *,
+        sites: Sequence[Site] = (HERE,),
+        draws: Sequence[Draw] = (NOMINAL,),
+    ) -> Solved:
+        """The network in this state; kept, since one state answers for all probe pairs."""
+        key = tuple(sorted((k, v) for k, v in {**DEFAULT_STATE, **state}.items() if v != self.sheet.home(k) and v))
+        solve = self._one if len(draws) == 1 else self._many
+        return solve(self._fault(fault), key, tuple(draws), tuple(sites))
+
+    def _solve(self, fault: Fault | None, key: Key, draws: tuple[Draw, ...], sites: tuple[Site, ...]) -> Solved:
+        return self._made(fault, self._sizes(fault, draws, sites), dict(key), draws, sites)
+
+    def _made(
+        self, fault: Fault | None, size: np.ndarray, state: State, draws: Sequence[Draw], sites: Sequence[Site]
+    ) -> Solved:
+        here = Here(self.sheet, {**DEFAULT_STATE, **state}, draws, sites, fault, size)
+        duty = self.description.duty(here)
+        if duty is None:
+            return Solved(here, [(1.0, self._settled(here))])
+        phases = []
+        for phase, weight in ((1, duty), (0, 1 - duty)):
+            now = Here(self.sheet, here.state, draws, sites, fault, size, phase=phase)
+            phases.append((weight, self._settled(now)))
+        return Solved(here, phases)
+
+    def _settled(self, here: Here) -> StackSolution:
+        """Solved again until every part's mode is the one its voltages call for."""
+        moded = [part for part in self.description.parts if isinstance(part, Moded)]
+        here.modes = {part.name: np.full(here.count, part.start) for part in moded}
+        for _ in range(TRIES):
+            solution = self.stack(here).solve()
+            wanted = {part.name: part.follows(solution, here) for part in moded}
+            if all(np.array_equal(wanted[name], mode) for name, mode in here.modes.items()):
+                break
+            here.modes = wanted
+        return solution
+
+    def stack(self, here: Here) -> Stack:
+        """The network as stamped, in the modes that `here` has."""
+        net = Stack(REFERENCE, here.count)
+        self.description.stamp(net, here)
+        return net
+
+    def _fault(self, fault: Fault | str | None) -> Fault | None:
+        if not isinstance(fault, str):
+            return fault
+        if fault in ("", "none"):
+            return None
+        if fault not in self._faults:
+            raise ValueError(f"this circuit has no fault '{fault}'; it has {', '.join(sorted(self._faults))}")
+        return self._faults[fault]
+
+    def everything(self, fault: Fault | None, state: State) -> Any:
+        """For `alike`: one engine, nominal."""
+        return self.solved(fault, state)
