@@ -109,9 +109,12 @@ class _Expansion:
         self.todo: list[tuple[int, str | None, int]] = []
 
     def run(self) -> bytes:
-        start = self.after_silence(0)
-        # nothing said is always a legal end, so that noise need not become a word
-        self.fst.final.setdefault(start, 0.0)
+        start = self.fst.state()
+        # nothing said is always a legal end, so that noise need not become a word; a state of
+        # its own, as a grammar may come back to its first one
+        self.fst.final[start] = 0.0
+        self.fst.arc(start, _SILENCE_ID, 0, 0.0, start)
+        self.fst.arc(start, 0, 0, 0.0, self.after_silence(0))
         while self.todo:
             state, last, place = self.todo.pop()
             for target, cost in self.silent.get(state, ()):
