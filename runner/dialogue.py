@@ -5,12 +5,12 @@ from collections.abc import Mapping
 from flows.model import Step
 from runner import wording
 from runner.asking import Asker
-from runner.errors import GoBack, StopTest
+from runner.errors import GoBack, MissingReading, StopTest
 from runner.job import Job
 from runner.line import Line
 from runner.logbook import Logbook
 from runner.machine import FlowMachine
-from runner.steps import SKIPPED, StepTalk
+from runner.steps import StepTalk
 from runner.workbench import CANNOT, Workbench
 
 CLOSING_WORDS: Mapping[str, str] = {
@@ -48,8 +48,9 @@ class Conversation:
         results: dict[str, str] = {}
         try:
             self._line.say(wording.PROVING)
+            self._book.write("proof_begun")
             for name in self._job.flow.findings[self._machine.state].proof:
-                results[name] = self._until_answered(self._job.flow.steps[name])
+                results[name] = self._proved(name)
             self._bench.put_right()
         except StopTest as stop:
             self._stop(stop.why)
@@ -63,12 +64,28 @@ class Conversation:
         self._line.phase.now("finish")
         return passed
 
+    def _proved(self, name: str) -> str:
+        """One check of the proof; what its window rests on is read again first."""
+        while True:
+            try:
+                return self._until_answered(self._job.flow.steps[name])
+            except MissingReading as missing:
+                if missing.reading not in self._job.flow.steps or self._proved(missing.reading) == CANNOT:
+                    return CANNOT
+                if missing.reading not in self._book.state.readings:  # over range: there is no value to rest on
+                    return CANNOT
+
     def _one(self, step: Step) -> None:
         try:
             outcome = self._outcome(step)
         except GoBack:
             self._go_back()
             return
+        except MissingReading as missing:
+            # An earlier "cannot" left nothing to judge this by: the same answer, said aloud, and the flow goes on.
+            self._book.write("unjudged", step=step.name, why=str(missing))
+            self._line.say(wording.NO_WINDOW)
+            outcome = CANNOT
         self._note_doubt(step, outcome)
         to = self._machine.move(outcome)
         self._book.write("branched", step=step.name, outcome=outcome, to=to)
@@ -93,8 +110,6 @@ class Conversation:
         if CANNOT in step.outcomes and self._book.state.unreachable.intersection(step.places):
             return CANNOT
         outcome = self._steps.outcome(step, decides=decides)
-        if outcome == SKIPPED:
-            return CANNOT
         if outcome == CANNOT:
             self._remember_unreachable(step)
         return outcome
@@ -140,7 +155,10 @@ class Conversation:
             self._line.say(wording.CLOSING)
         for name in self._job.flow.closing:
             step = self._job.flow.steps[name]
-            outcome = self._until_answered(step, decides=False)
+            try:
+                outcome = self._until_answered(step, decides=False)
+            except MissingReading:
+                outcome = CANNOT
             self._book.write("checked_at_end", step=name, outcome=outcome)
             self._note_doubt(step, outcome)
         self._bench.put_right()

@@ -15,3 +15,11 @@ class StopTest(Exception):  # noqa: N818  a wish of the technician, not an error
     def __init__(self, why: str) -> None:
         super().__init__(why)
         self.why = why
+
+
+class MissingReading(Exception):  # noqa: N818  decides a branch, is not a failure
+    """A step cannot be judged because an earlier one was not read; `reading` names that step, when it is known."""
+
+    def __init__(self, why: str, reading: str | None) -> None:
+        super().__init__(why)
+        self.reading = reading

@@ -142,6 +142,11 @@ def _found(state: State, event: Event) -> State:
     return replace(state, finding={k: event[k] for k in ("finding", "say", "do", "blames", "status", "proof")})
 
 
+def _proof_begun(state: State, event: Event) -> State:
+    """After a repair no window may rest on a reading from before it."""
+    return replace(state, stale=frozenset(state.measured))
+
+
 def _doubt(state: State, event: Event) -> State:
     return replace(state, doubts=(*state.doubts, event["why"]))
 
@@ -166,6 +171,7 @@ _CHANGES = {
     "went_back": _went_back,
     "found": _found,
     "doubt": _doubt,
+    "proof_begun": _proof_begun,
     "proof_run": _proof_run,
     "paused": lambda state, event: replace(state, status="paused"),
     "resumed": lambda state, event: replace(state, status="open", closed=False),

@@ -7,6 +7,7 @@ from flows.windows import Window, WindowError, compute
 from runner import wording
 from runner.answers import ANSWERS, Answer
 from runner.asking import Asker, question_of
+from runner.errors import MissingReading
 from runner.job import Job
 from runner.line import Line
 from runner.logbook import Logbook
@@ -19,7 +20,6 @@ _MOVEMENTS = {"steady": "steady", "yes": "steady", "moved": "moved", "no": "move
 _LOOKS = {"fine": "fine", "yes": "fine", "bad": "bad", "no": "bad", "cant_see": CANNOT, CANNOT: CANNOT}
 _OBJECTIONS = ("wrong", "no", "correction", "disregard")
 _OBJECTION_S = 1.2
-SKIPPED = "skipped"  # not asked, since nothing could be judged; the flow takes its "cannot" branch
 
 
 class StepTalk:
@@ -42,7 +42,7 @@ class StepTalk:
         }
 
     def outcome(self, step: Step, *, decides: bool = True) -> str:
-        """Have the step done and return its outcome, or SKIPPED. Raises GoBack or StopTest.
+        """Have the step done and return its outcome. Raises GoBack, StopTest or MissingReading.
 
         decides: False for a check after the finding, whose reading can end nothing and so need not be called twice.
         """
@@ -125,10 +125,7 @@ class StepTalk:
         try:
             window = self._window(step)
         except WindowError as missing:
-            # An earlier "cannot" left nothing to judge this by: the same answer, said aloud, and the flow goes on.
-            self._book.write("unjudged", step=step.name, why=str(missing))
-            self._line.say(wording.NO_WINDOW)
-            return SKIPPED
+            raise MissingReading(str(missing), missing.reading) from missing
         for stage, text in self._bench.stages(step):
             if stage.reply == "reading":
                 self._bench.is_now(self._bench.now.after(stage))

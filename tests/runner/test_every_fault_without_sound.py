@@ -65,7 +65,16 @@ class TextEars:
     def close(self) -> None: ...
 
 
-def walk(name: str, *, site: Site | None = None, seed: int = 0, reaches: bool = True, spoil: int = 0) -> list[dict[str, Any]]:
+def walk(
+    name: str,
+    *,
+    site: Site | None = None,
+    seed: int = 0,
+    reaches: bool = True,
+    spoil: int = 0,
+    prove_after: list[dict[str, Any]] | None = None,
+) -> list[dict[str, Any]]:
+    """Events of one session; with prove_after, of that session taken up again to prove a repair."""
     job = Job(FLOW, SHEET, site or Site(), load_meter("bench"))
     fault = FAULTS.get(name)
     engine = SimulatedEngine(CIRCUIT, fault, site=job.site, meter=job.meter, draw=drawn(seed))
@@ -74,11 +83,15 @@ def walk(name: str, *, site: Site | None = None, seed: int = 0, reaches: bool = 
         engine, meter=job.meter, steps=notes_of(job), habits=habits, rng=np.random.default_rng(seed)
     )
     store = ListStore()
-    logbook = Logbook(store, watchers=(technician.told,))
-    logbook.write("opened", session="t", flow=FLOW.name, step=FLOW.start)
+    logbook = Logbook(store, events=prove_after or (), watchers=(technician.told,))
     line = Line(TextEars(technician, spoil=spoil), TextVoice(technician), logbook)
-    Conversation(job, line=line, logbook=logbook).run()
-    return [dict(event) for event in store.events]
+    if prove_after:
+        logbook.write("resumed", step=logbook.state.step)
+        Conversation(job, line=line, logbook=logbook).prove()
+    else:
+        logbook.write("opened", session="t", flow=FLOW.name, step=FLOW.start)
+        Conversation(job, line=line, logbook=logbook).run()
+    return [*(prove_after or ()), *(dict(event) for event in store.events)]
 
 
 def found(events: list[dict[str, Any]]) -> dict[str, Any]:
@@ -127,3 +140,13 @@ def test_nothing_is_left_apart_at_the_end() -> None:
     for name in ("signal-short-to-ground", "sensor-dead", "none"):
         closed = next(event for event in walk(name) if event["type"] == "closed")
         assert closed["put_right"] == []
+
+
+@pytest.mark.parametrize("name", ["supply-open", "signal-open", "ground-resistance", "sensor-dead", "thermistor-short"])
+def test_a_repair_is_proved_and_a_part_that_was_not_mended_is_not(name: str) -> None:
+    events = walk(name)
+    mended = fold(walk("none", prove_after=events))
+    assert mended.status == "proved"
+    before = {m.step for m in mended.replaced}
+    assert before & set(mended.proof["steps"]), "the check that failed was read again, so before and after can be shown"
+    assert fold(walk(name, prove_after=events)).status == "found, not proved"

@@ -1,0 +1,64 @@
+"""The main job by voice: real synthesis, real recogniser, a fault in the simulated engine, a finding at the end."""
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from runner.cli import cli
+from runner.journal import Journal
+from speech.sound import read_wav
+
+
+def rehearse(home: Path, monkeypatch: pytest.MonkeyPatch, *arguments: str) -> dict:
+    monkeypatch.setenv("LEADSMAN_HOME", str(home))
+    result = CliRunner().invoke(cli, ["rehearse", "manifold-pressure", "--json", *arguments])
+    assert result.exit_code in (0, 1), result.stderr
+    return json.loads(result.stdout.splitlines()[-1])
+
+
+def test_an_open_signal_wire_is_found_by_voice(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    saved = tmp_path / "saved"
+    line = rehearse(tmp_path, monkeypatch, "--fault", "signal-open", "--save", str(saved))
+    assert line["right"] and line["blames"] == ["signal-open"]
+    assert line["checks"] == len(line["heard"]) > 5
+    assert {"step", "said", "heard", "value", "unit", "low", "high", "outcome", "confirmed", "attempts"} <= set(
+        line["heard"][0]
+    )
+    assert line["seconds"] < line["sound_s"], "slower than people talk"
+    assert read_wav(saved / "session.wav").duration_s == pytest.approx(line["sound_s"], rel=0.05)
+    with Journal.read(saved / "journal.sqlite") as journal:
+        assert journal.audit(line["session"]).intact
+        events = journal.events(line["session"])
+    assert [e["words"] for e in events if e["type"] == "heard"], "what the judge gets is what the recogniser heard"
+    page = (saved / "report.html").read_text(encoding="utf-8")
+    assert "simulated technician and engine" in page
+
+
+def test_a_healthy_engine_is_blamed_for_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    line = rehearse(tmp_path, monkeypatch, "--fault", "none", "--altitude-m", "1500")
+    assert line["right"] and line["blames"] == []
+
+
+def test_noise_is_repaired_by_the_dialogue_not_by_the_truth(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    line = rehearse(tmp_path, monkeypatch, "--fault", "supply-open", "--noise-db", "15")
+    assert line["right"]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("noise_db", [20, 10])
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_other_engines_other_voices_and_noise(
+    seed: int, noise_db: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    fault = ("ground-resistance", "sensor-dead", "signal-short-to-ground")[seed - 1]
+    line = rehearse(tmp_path, monkeypatch, "--fault", fault, "--noise-db", str(noise_db), "--seed", str(seed))
+    assert line["right"]
+
+
+def test_an_unknown_fault_is_named_with_those_there_are(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("LEADSMAN_HOME", str(tmp_path))
+    result = CliRunner().invoke(cli, ["rehearse", "manifold-pressure", "--fault", "gremlins"])
+    assert result.exit_code == 1
+    assert "no fault 'gremlins'" in result.stderr and "signal-open" in result.stderr
