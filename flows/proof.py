@@ -43,6 +43,8 @@ class World:
     slip_at: int | None = None  # which measurement goes wrong, counted from 0
     slip: str = "missed"
     ghost_v: float = 0.7
+    misses: str | None = None  # a point the probe never touches while its plug is in, however often it is seated
+    misses_v: float = 0.0  # what stands on the meter then
     reseats: bool = True  # the dialogue has both probes seated again before a reading decides
 
 
@@ -186,6 +188,8 @@ class _Walker:
             slip = world.slip if self.measured == world.slip_at else None
             self.measured += 1
         red, black = m.red, m.black
+        if world.misses in (red, black) and m.black is not None and m.state.get("plug") == "in":
+            return OVER if m.quantity == "resistance" else round(world.misses_v, 3)
         if slip in ("missed", "ghost"):
             if m.quantity == "resistance":
                 return OVER

@@ -88,6 +88,18 @@ def test_one_slip_anywhere_condemns_nothing_that_is_well(name: str, slip: str) -
             )
 
 
+@pytest.mark.parametrize(
+    "point", ["plug.supply", "plug.signal", "plug.temperature", "plug.ground", "unit.signal", "engine.block"]
+)
+@pytest.mark.parametrize("shown_v", [0.0, 0.15, 0.8, 1.9])
+def test_a_probe_that_never_touches_a_pin_condemns_nothing(point: str, shown_v: float) -> None:
+    """With the plug in, however often it is seated, the meter shows nothing or a ghost; the engine is well."""
+    for label in ("up/floats", "down/sinks"):
+        world = World(**{**WORLDS[label].__dict__, "misses": point, "misses_v": shown_v})
+        walked = walk(world, None)
+        assert not walked.blames and not walked.problem, (label, walked.finding, walked.path)
+
+
 def test_a_healthy_job_is_short() -> None:
     walked = walk(WORLDS["up/floats"], None)
     assert walked.finding == "nothing-found"
