@@ -11,6 +11,7 @@ from flows.filling import Filling, sheet_words
 from flows.model import Caution, Flow
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.sheet import MachineSheet, Place
+from flows.sheet_parts import is_part, read_sheet
 from flows.validation import validated
 from flows.written import WrittenFlow, WrittenPart
 
@@ -24,7 +25,7 @@ CAUTIONS = LIBRARY / "cautions.yaml"
 
 def load_sheet(path_or_name: str | Path = "th2") -> MachineSheet:
     """A machine sheet by file or by name of one we ship. Raises FlowProblems."""
-    document = read_document(_find(path_or_name, MACHINES, what="machine sheet"))
+    document = read_sheet(_find(path_or_name, MACHINES, what="machine sheet"))
     sheet = _sheet(document)
     if document.problems or sheet is None:
         raise FlowProblems(document.problems)
@@ -72,7 +73,7 @@ def shipped_flows() -> list[str]:
 def check_document(path: Path, sheet: MachineSheet) -> tuple[Flow | None, list[Problem], Filling | None]:
     """What is wrong with a flow, a part or a machine sheet, without the rules of lint."""
     try:
-        document = read_document(path)
+        document = read_sheet(path.parent.with_suffix(".yaml") if is_part(path) else path)
     except FlowProblems as error:
         return None, list(error.problems), None
     data = document.data if isinstance(document.data, dict) else {}

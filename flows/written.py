@@ -9,8 +9,8 @@ from flows.sheet import Part
 
 
 def _listed(value: Any) -> Any:
-    """One word where a list is wanted is a list of one."""
-    return [value] if isinstance(value, str) else value
+    """Words where a list is wanted: `one, two` is a list of two."""
+    return [word.strip() for word in value.split(",")] if isinstance(value, str) else value
 
 
 Words = Annotated[tuple[str, ...], BeforeValidator(_listed)]

@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from functools import partial
 
 from flows.circuits.description import ControlInput, Description, End, Run, wire_run
+from flows.circuits.faults import OPEN_OHM
+from flows.circuits.here import Here
 from flows.circuits.kinds import Resistance, ThermistorPart
 from flows.circuits.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, Pin, Thermistor
@@ -60,9 +62,15 @@ def _to_splice(sheet: MachineSheet, own: Run) -> tuple[Run, Run]:
 
 
 def _others(shared: bool) -> tuple[Resistance, ...]:
+    """What else hangs on the ground; a ground of its own has the pin at the control unit under both names."""
     if not shared:
-        return ()
-    return (Resistance(name="others", a="five", b="splice.sensor-ground", ohm=OTHERS_OHM, healthy=True),)
+        return (Resistance(name="alias", a="unit.sensor-ground", b="unit.coolant-ground", ohm=0.001, healthy=True),)
+    return (Resistance(name="others", a="five", b="splice.sensor-ground", ohm=_others_ohm, healthy=True),)
+
+
+def _others_ohm(here: Here) -> float:
+    """Other sensors are fed through the control unit's plug."""
+    return OPEN_OHM if here.at("control_unit_plug") == "out" else OTHERS_OHM
 
 
 def variants(sheet: MachineSheet) -> Iterator[tuple[str, MachineSheet]]:

@@ -1,6 +1,6 @@
 """Findings blame faults that exist, and every fault is blamed by one."""
 
-from flows.circuits import CIRCUITS
+from flows.circuits import CIRCUITS, variants
 from flows.problems import did_you_mean
 from flows.rules.subject import Subject
 
@@ -13,7 +13,8 @@ def blame(subject: Subject) -> None:
         subject.file_problem(("circuit",), rule="unknown-circuit", what=what, fix=did_you_mean(flow.circuit, CIRCUITS))
         return
     try:
-        known = set(CIRCUITS[flow.circuit](subject.sheet).faults())
+        sheets = [sheet for _, sheet in variants(flow.circuit, subject.sheet)]
+        known = {fault for sheet in sheets for fault in CIRCUITS[flow.circuit](sheet).faults()}
     except ValueError as error:
         subject.file_problem(
             ("circuit",), rule="unknown-circuit", what=str(error), fix="use a sheet that has its parts"

@@ -15,12 +15,16 @@ def needed(step: Step, sheet: MachineSheet) -> frozenset[str]:
     wanted: set[str] = set()
     if measure.state.get("engine") == "cranking":
         wanted |= {"moving_parts", "crank_plugs_in", "high_volts", "brakes"}
-    if "out" in (measure.state.get("plug"), measure.state.get("control_unit_plug")):
+    if measure.state.get("engine") in ("idle", "fast"):
+        wanted |= {"moving_parts", "brakes", "exhaust"}
+    if any(measure.state.get(item) == "out" for item in sheet.plugs):
         wanted.add("unplugging")
     places = {sheet.points[p].place for p in (measure.red, measure.black) if p}
-    if measure.quantity == "resistance" and places & {"plug", "unit", "sensor"}:
+    plugs = set(sheet.plugs.values())
+    devices = {place for place in places if place == "sensor" or place.endswith("_sensor")}
+    if measure.quantity == "resistance" and (places & plugs or devices):
         wanted.add("ohms_dead")
-    if measure.quantity != "resistance" and places & {"plug", "unit"}:
+    if measure.quantity != "resistance" and places & plugs:
         wanted |= {"no_piercing", "meter_10m"}
     if "battery" in places:
         wanted.add("battery")

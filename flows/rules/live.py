@@ -2,6 +2,7 @@
 
 from flows.model import Measure
 from flows.rules.subject import Subject
+from flows.sheet import MachineSheet, Point
 
 
 def live_ohms(subject: Subject) -> None:
@@ -24,6 +25,22 @@ def _why_not(measure: Measure, subject: Subject) -> str:
         return ""
     if any(p.place == "sensor" for p in points):
         return "" if set(wires) <= {"temperature", "ground"} else "through the pressure chip"
-    if measure.state.get("plug") != "out":
-        return "with the sensor plugged in"
-    return "" if measure.state.get("control_unit_plug") == "out" else "through the control unit"
+    for point in points:
+        why = _plugged(point, measure, subject.sheet)
+        if why:
+            return why
+    return ""
+
+
+def _plugged(point: Point, measure: Measure, sheet: MachineSheet) -> str:
+    """Which end of this point's wire is still plugged in; a device's own pins want its own plug off only."""
+    wire = sheet.wires.get(point.name.rpartition(".")[2])
+    device = point.place.removesuffix("_sensor") + "_plug"
+    ends = [device] if point.place.endswith("_sensor") else list(wire.pins) if wire else []
+    for place in sorted(ends, key=lambda name: name == "unit"):
+        item = sheet.item_of(place)
+        if item and measure.state.get(item) != "out":
+            return (
+                "through the control unit" if place == "unit" else f"with the {sheet.places[place].spoken} plugged in"
+            )
+    return ""

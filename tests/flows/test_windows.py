@@ -2,9 +2,11 @@
 
 import math
 from collections.abc import Mapping
+from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -22,6 +24,7 @@ TH2 = SHEET.model_copy(
     update={
         "supply": SHEET.supply.model_copy(update={"nominal_v": 5.0, "tolerance": 0.02}),
         "sensors": {
+            **SHEET.sensors,
             "pressure": SHEET.sensors["pressure"].model_copy(
                 update={"a_per_kpa": 0.0086, "b": 0.052, "tolerance_kpa": 1.8, "cold_factor": 1.6, "supply_ma": 7.0}
             ),
@@ -29,6 +32,7 @@ TH2 = SHEET.model_copy(
         },
         "control_unit": ControlUnit(
             inputs={
+                **SHEET.control_unit.inputs,
                 "pressure": Input(wire="signal", pull="up", pull_ohm=180e3, pull_to_v=5, code_low="P0107",
                                   code_high="P0108", substitute_low=3, substitute_high=119, **INPUT),
                 "temperature": Input(wire="temperature", pull="up", pull_ohm=3300, pull_to_v=5, code_low="P0112",
@@ -41,6 +45,7 @@ TH2 = SHEET.model_copy(
         "cranking": Cranking(max_s=5, rest_s=30, tries=3,
                              drop_kpa={"closed": Drop(low=17, high=31), "open": Drop(low=0, high=6)}),
         "jumpers": {
+            **SHEET.jumpers,
             "signal-ground": Jumper(ohm=10e3, spoken="x", between=("plug.signal", "plug.ground")),
             "supply-signal": Jumper(ohm=10e3, spoken="x", between=("plug.supply", "plug.signal")),
             "temperature-ground": Jumper(ohm=3300, spoken="x", between=("plug.temperature", "plug.ground")),
@@ -111,6 +116,9 @@ EXAMPLES: list[dict[str, dict[str, Any]]] = [
     {"between": {"low": 1.0, "high": 2.0, "source": "the maker's sheet"}},
     {"between": {"high": 2.0, "source": "the maker's sheet", "unit": "ohm"}},
 ]
+# What a module adds with OFFERS has its examples in a file of its own, so that nobody waits for another.
+MORE = Path(__file__).parent / "window_examples"
+EXAMPLES += [example for path in sorted(MORE.glob("*.yaml")) for example in yaml.safe_load(path.read_text())]
 SITES = [
     Site(altitude_m=240, outdoor_c=18, thermometer_c=18),
     Site(altitude_m=-300, outdoor_c=-20, qnh_hpa=1013),

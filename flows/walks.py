@@ -1,0 +1,97 @@
+"""Any flow walked without audio on every generated fault of its circuit: `python -m flows.walks coolant-temperature`.
+
+Every variant of the sheet, with and without the control unit's plug in reach, the nominal engine and random ones.
+"""
+
+import argparse
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from flows.circuits import CIRCUITS, variants
+from flows.meter import load_meter
+from flows.proof import SLIPS, Row, Walked, World, drawn, table, verdict, walk
+from flows.source import load_flow, load_sheet
+
+
+@dataclass(frozen=True)
+class Told:
+    """One walk and what it is worth."""
+
+    fault: str
+    variant: str
+    reaches: bool
+    draw: int
+    verdict: str  # right, wrong, undecided
+    walked: Walked
+
+    def __str__(self) -> str:
+        where = "reaches the control unit" if self.reaches else "does not reach the control unit"
+        path = " ".join(f"{s}:{o}" for s, o in self.walked.path if s.partition("/")[0] not in ("opening", "meter"))
+        end = self.walked.finding or self.walked.problem
+        read = {k: round(v, 4) for k, v in self.walked.readings.items() if not k.startswith("meter")}
+        return f"{self.verdict}: {self.fault}, {self.variant}, {where}, draw {self.draw} -> {end}\n   {path}\n   {read}"
+
+
+def walks(
+    flow_name: str, *, draws: int = 0, seed: int = 1, faults: tuple[str, ...] = (), slips: float = 0.0
+) -> Iterator[Told]:
+    """Every walk of a flow: each variant, fault, draw, with and without access. slips: chance a reading goes wrong."""
+    base, meter = load_sheet(), load_meter()
+    circuit_name = load_flow(flow_name, base).circuit
+    for label, sheet in variants(circuit_name, base):
+        flow, circuit = load_flow(flow_name, sheet), CIRCUITS[circuit_name](sheet)
+        classes = circuit.classes()
+        for number, name in enumerate(("none", *circuit.faults())):
+            if faults and name not in faults:
+                continue
+            fault = None if name == "none" else name
+            for draw in range(draws + 1):
+                rng = np.random.default_rng([seed, draw, number])
+                for reaches in (True, False):
+                    world = World(sheet, circuit, flow, meter, reaches_unit=reaches)
+                    if draw:
+                        engine, site, gain, offset = drawn(rng)
+                        world = replace(world, draw=engine, site=site, gain=gain, offset=offset)
+                    world = _slipping(world, fault, rng, rate=slips) if slips else world
+                    walked = walk(world, fault)
+                    here = replace(walked, blames=tuple(b for b in walked.blames if b in classes))  # of this variant
+                    yield Told(name, label, reaches, draw, verdict(here, fault, classes), walked)
+
+
+def _slipping(world: World, fault: str | None, rng: np.random.Generator, *, rate: float) -> World:
+    hits = np.flatnonzero(rng.random(max(walk(world, fault).measured, 1)) < rate)
+    if not len(hits):
+        return world
+    return replace(world, slip_at=int(hits[0]), slip=str(rng.choice(SLIPS)), ghost_v=float(rng.uniform(0.1, 2.0)))
+
+
+def main() -> None:
+    """Print a line a fault, and every walk that was not right."""
+    parser = argparse.ArgumentParser(prog="python -m flows.walks", description=__doc__.splitlines()[0])
+    parser.add_argument("flow")
+    parser.add_argument("--draws", type=int, default=0, help="random engines beside the nominal one")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--slips", type=float, default=0.0, help="chance that a reading goes wrong")
+    parser.add_argument("--faults", nargs="*", default=[])
+    parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
+    args = parser.parse_args()
+    rows: dict[str, Row] = {}
+    ends: Counter[str] = Counter()
+    for told in walks(args.flow, draws=args.draws, seed=args.seed, faults=tuple(args.faults), slips=args.slips):
+        row = rows.setdefault(told.fault, Row(told.fault))
+        row.counts[told.verdict] += 1
+        row.reached["access" if told.reaches else "no access"][told.verdict] += 1
+        row.findings[told.walked.finding or told.walked.problem] += 1
+        row.measured.append(told.walked.measured)
+        row.minutes.append(told.walked.minutes)
+        ends[told.verdict] += 1
+        if told.verdict == "wrong" or (args.misses and told.verdict != "right"):
+            print(told)
+    print(table(rows))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,78 @@
+"""Every flow we ship, walked on every generated fault of its circuit, in every variant of the sheet.
+
+A new flow is tested by lying in the library. Nothing is ever blamed wrongly; with the control unit's plug in reach
+every fault of typical size is found; without it a flow may end undecided, saying so.
+"""
+
+import pytest
+
+from flows.circuits import CIRCUITS, variants
+from flows.rules import lint
+from flows.source import LIBRARY, load_flow, load_sheet, shipped_flows
+from flows.walks import Told, walks
+
+SHEET = load_sheet("th2")
+OWN_TEST = {"manifold-pressure"}  # walked by test_manifold_pressure_faults.py
+FLOWS = [name for name in shipped_flows() if name not in OWN_TEST]
+DRAWS = 2
+
+
+@pytest.fixture(scope="module", params=FLOWS)
+def told(request: pytest.FixtureRequest) -> list[Told]:
+    return list(walks(request.param, draws=DRAWS))
+
+
+def test_every_walk_ends_at_a_finding(told: list[Told]) -> None:
+    assert not [str(one) for one in told if not one.walked.finding]
+
+
+def test_nothing_is_blamed_wrongly(told: list[Told]) -> None:
+    assert not [str(one) for one in told if one.verdict == "wrong"]
+
+
+def test_every_fault_is_found_with_the_control_unit_in_reach(told: list[Told]) -> None:
+    assert not [str(one) for one in told if one.reaches and one.draw == 0 and one.verdict != "right"]
+
+
+def test_a_healthy_engine_is_never_blamed(told: list[Told]) -> None:
+    assert not [str(one) for one in told if one.fault == "none" and one.walked.blames]
+
+
+@pytest.mark.parametrize("name", FLOWS)
+def test_it_passes_lint(name: str) -> None:
+    assert not lint(LIBRARY / f"{name}.yaml", SHEET)
+
+
+@pytest.mark.parametrize("name", FLOWS)
+def test_codes_of_the_circuit_lead_to_the_flow(name: str) -> None:
+    flow = load_flow(name, SHEET)
+    for _, sheet in variants(flow.circuit, SHEET):
+        circuit = CIRCUITS[flow.circuit](sheet)
+        stored = {code for fault in circuit.faults() for code in circuit.codes(fault)}
+        assert stored <= set(flow.codes)
+        assert stored <= set(sheet.codes), "give the codes of the circuit their words on the sheet"
+
+
+@pytest.mark.parametrize("name", FLOWS)
+def test_many_engines_at_once_read_as_one_at_a_time(name: str) -> None:
+    flow = load_flow(name, SHEET)
+    circuit = CIRCUITS[flow.circuit](SHEET)
+    draws, sites = _engines(5)
+    checks = [step.measure for step in flow.steps.values() if step.kind == "check" and step.measure is not None]
+    for fault in list(circuit.faults())[::4]:
+        for m in checks[::3]:
+            many = circuit.readings(fault, m.red, m.black, m.quantity, m.state, sites=sites, draws=draws)
+            one = [
+                circuit.reading(fault, m.red, m.black, m.quantity, m.state, site=site, draw=draw)
+                for site, draw in zip(sites, draws, strict=True)
+            ]
+            assert list(many) == pytest.approx(one, rel=1e-6, abs=1e-9)
+
+
+def _engines(count: int):  # type: ignore[no-untyped-def]
+    import numpy as np
+
+    from flows.proof import drawn
+
+    made = [drawn(np.random.default_rng([7, i])) for i in range(count)]
+    return [engine for engine, *_ in made], [site for _, site, *_ in made]
