@@ -4,14 +4,15 @@ import os
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 from multiprocessing import get_context
 from typing import Any
 
 from flows.circuits import CIRCUITS
 from flows.meter import load_meter
 from flows.source import load_flow, load_sheet
-from flows.trial.engines import Engines, draw_engines
+from flows.trial.engines import draw_engines
+from flows.trial.lots import Engines
 from flows.trial.possible import Best, best_possible
 from flows.trial.slips import Slips
 from flows.trial.tally import FaultTally, FlowTally, merged, tally, upper_bound
@@ -20,7 +21,7 @@ from runner.errors import RunError
 
 BLOCK = 250  # engines at a time: a circuit keeps some thousand solved states, and they are asked for again
 MOST_WORKERS = 8
-Branches = Mapping[tuple[str, str], int]
+Part = tuple[FaultTally, Mapping[tuple[str, str], int]]  # a block of one fault's walks, and the branches they took
 
 
 @dataclass(frozen=True)
@@ -35,7 +36,7 @@ class Lot:
     slips: float = 0.0
     stuck: float = 0.0
     beyond_reach: float = 0.0  # share of sessions in which the control unit cannot be reached
-    best_s: float = 15.0  # seconds to look for the best possible; 0: not at all
+    best_s: float = 5.0  # seconds to look for the best possible; 0: not at all
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def faults_of(course: Course) -> tuple[str, ...]:
     return ("none", *course.circuit.faults())
 
 
-@cache
+@lru_cache(maxsize=2)
 def _at_hand(lot: Lot) -> tuple[Course, tuple[Engines, ...], dict[int, Walker], dict[str, frozenset[str]]]:
     """What a process keeps between two faults of one lot."""
     course = course_of(lot)
@@ -76,10 +77,10 @@ def _at_hand(lot: Lot) -> tuple[Course, tuple[Engines, ...], dict[int, Walker], 
     return course, blocks, {}, course.circuit.classes()
 
 
-def try_fault(lot: Lot, fault: str) -> list[tuple[FaultTally, Branches]]:
+def try_fault(lot: Lot, fault: str) -> list[Part]:
     """All draws of one fault, block by block."""
     course, blocks, walkers, classes = _at_hand(lot)
-    made: list[tuple[FaultTally, Branches]] = []
+    made: list[Part] = []
     for number, block in enumerate(blocks):
         walker = walkers.setdefault(number, Walker(course, block))
         walked = walker.walk(None if fault == "none" else fault)
@@ -87,6 +88,11 @@ def try_fault(lot: Lot, fault: str) -> list[tuple[FaultTally, Branches]]:
         sized = getattr(found, "grows", None) is not None
         made.append((tally(walked, block, course.flow, classes, sized=sized), walked.branches))
     return made
+
+
+def try_faults(lot: Lot, faults: Iterable[str]) -> list[Part]:
+    """All draws of some faults."""
+    return [part for fault in faults for part in try_fault(lot, fault)]
 
 
 def find_best(lot: Lot) -> Best | None:
@@ -109,12 +115,25 @@ def run_trial(lots: Iterable[Lot], *, workers: int | None = None) -> Iterator[Tr
             made = merged(course.flow.name, (part for name in faults_of(course) for part in try_fault(lot, name)))
             yield Trial(lot, course, made, find_best(lot))
         return
+    shares = workers if len(courses) < 2 * workers else 1  # many flows: a flow to a process, so that all is kept there
     with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-        searched = {lot: pool.submit(find_best, lot) for lot in courses}
-        waiting = {lot: [pool.submit(try_fault, lot, name) for name in faults_of(c)] for lot, c in courses.items()}
+        searched, waiting = {}, {}
+        for lot, course in courses.items():
+            names = faults_of(course)
+            searched[lot] = pool.submit(find_best, lot)
+            waiting[lot] = [pool.submit(try_faults, lot, names[i::shares]) for i in range(shares)]
         for lot, futures in waiting.items():
-            made = merged(courses[lot].flow.name, (part for future in futures for part in future.result()))
-            yield Trial(lot, courses[lot], made, searched[lot].result())
+            parts = _by_fault(future.result() for future in futures)
+            ordered = (part for name in faults_of(courses[lot]) for part in parts[name])
+            yield Trial(lot, courses[lot], merged(courses[lot].flow.name, ordered), searched[lot].result())
+
+
+def _by_fault(shares: Iterable[list[Part]]) -> dict[str, list[Part]]:
+    made: dict[str, list[Part]] = {}
+    for share in shares:
+        for part in share:
+            made.setdefault(part[0].fault, []).append(part)
+    return made
 
 
 def line_of(trial: Trial) -> dict[str, Any]:

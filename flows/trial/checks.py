@@ -8,7 +8,7 @@ told, as if a check came with every window there could be.
 """
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from itertools import combinations, product
@@ -17,6 +17,8 @@ from typing import Any
 
 import numpy as np
 
+from flows.circuits.alike import points_of, states_of
+from flows.circuits.classes import states
 from flows.circuits.faults import NOMINAL, Draw
 from flows.meter import Meter
 from flows.model import DEFAULT_STATE, Flow, Measure, Step
@@ -88,6 +90,7 @@ class CheckTable:
         by_value: bool = False,
     ) -> None:
         self.circuit, self.sheet, self.meter, self.flow = circuit, sheet, meter, flow
+        self._own = getattr(circuit, "sheet", sheet)  # what of the sheet this circuit knows
         self.site, self.by_value = site or Site(), by_value
         looks = [step.look.place for step in flow.steps.values() if step.look is not None]
         self.look_places = tuple(dict.fromkeys(looks))
@@ -138,14 +141,9 @@ class CheckTable:
 
     def states(self) -> list[dict[str, str]]:
         """States a technician can bring about, one thing beside the key at a time, and those the flow uses."""
-        made = [
-            {"key": key, "plug": plug, "control_unit_plug": unit}
-            for key, plug, unit in product(("on", "off"), ("in", "out"), ("in", "out"))
-            if unit == "in" or "unit" in self.sheet.places
-        ]
-        made += [{"key": "on", "plug": "out", "jumper": jumper} for jumper in self.sheet.jumpers]
-        made += [{"key": "on", "vacuum": "on"}]
-        made += [{"key": "on", "engine": "cranking", "throttle": t} for t in ("closed", "open")]
+        described = getattr(self.circuit, "description", None)
+        made = states_of(described) if described is not None else states(tuple(self._own.jumpers))
+        made = [dict(state) for state in made if not state.get("moving")]
         made += [dict(step.measure.state) for step in self.flow.steps.values() if step.measure is not None]
         whole = {tuple(sorted({**DEFAULT_STATE, **state}.items())) for state in made}
         return [dict(state) for state in sorted(whole)]
@@ -153,7 +151,11 @@ class CheckTable:
     # -- what there is --------------------------------------------------------------------------------------------
 
     def points(self) -> tuple[str, ...]:
-        """Metal points of this circuit: those the flow uses, and pins of the same wires elsewhere."""
+        """Metal points of this circuit: those it knows, those the flow uses, and pins of the same wires elsewhere."""
+        described = getattr(self.circuit, "description", None)
+        if described is not None:
+            everything = {**DEFAULT_STATE, **dict.fromkeys(described.items(), "out")}
+            return tuple(p for p in points_of(described, everything) if p in self.sheet.points)
         used = [p for s in self.flow.steps.values() if s.measure for p in (s.measure.red, s.measure.black) if p]
         wires = {point.rpartition(".")[2] for point in used if point.rpartition(".")[2] in self.sheet.wires}
         same = [name for name in self.sheet.points if name.rpartition(".")[2] in wires]
@@ -161,7 +163,11 @@ class CheckTable:
         return tuple(dict.fromkeys(metal))
 
     def _pairs(self, state: dict[str, str]) -> Iterator[tuple[str, str]]:
-        reached = [p for p in self.points() if not p.startswith("sensor.") or state["plug"] == "out"]
+        described = getattr(self.circuit, "description", None)
+        if described is not None:
+            reached = [p for p in points_of(described, state) if p in self.sheet.points]
+        else:
+            reached = [p for p in self.points() if not p.startswith("sensor.") or state["plug"] == "out"]
         yield from combinations(reached, 2)
 
     def _measures(self, red: str, black: str, state: dict[str, str]) -> Iterator[Measure]:
@@ -204,8 +210,15 @@ class CheckTable:
         here = {"site": self.site, "draw": self.rows[row].draw, "meter_ohm": self.meter.input_ohm}
         return str(self.circuit.watch(self._faults[row], m.red, m.black, m.quantity, m.state, place=place, **here))
 
-    def _values(self, row: int, m: Measure) -> list[float]:
+    def _values(self, row: int, m: Measure) -> Sequence[float]:
         fault, ohm = self._faults[row], self.meter.input_ohm
+        many = getattr(self.circuit, "readings", None)
+        if many is not None:
+            draws, sites = self._spread[row], (self.site,) * len(self._spread[row])
+            found: Sequence[float] = many(
+                fault, m.red, m.black, m.quantity, m.state, sites=sites, draws=draws, meter_ohm=ohm
+            )
+            return found
         return [
             self.circuit.reading(fault, m.red, m.black, m.quantity, m.state, site=self.site, meter_ohm=ohm, draw=draw)
             for draw in self._spread[row]
@@ -226,7 +239,11 @@ class CheckTable:
         """What has to be there once. Taken as paid for good, which it is not: the bound stays a lower one."""
         costs, state = self.sheet.costs, m.state
         made = set(self._ways(places_of(m, self.sheet)))
-        made |= {Setup(item, costs.plug) for item in ("plug", "control_unit_plug") if state.get(item) == "out"}
+        for item, value in state.items():
+            if item in self.sheet.settings and value != self.sheet.home(item):
+                made.add(Setup(f"{item} {value}", self.sheet.settings[item].minutes))
+            elif item in self.sheet.plugs and value == "out":
+                made.add(Setup(item, costs.plug))
         if state.get("jumper", "none") != "none":
             made.add(Setup(f"jumper {state['jumper']}", costs.jumper))
         if state.get("vacuum", "none") != "none":
@@ -299,10 +316,10 @@ def _joined(labels: tuple[int, ...]) -> int:
     return sum(label << i * width for i, label in enumerate(labels))
 
 
-def _spread(draw: Draw) -> list[Draw]:
+def _spread(draw: Draw) -> tuple[Draw, ...]:
     """The row's middle engine, then one healthy tolerance after the other at its end."""
     names = [n for n, v in vars(NOMINAL).items() if isinstance(v, float) and v == 0.0]
-    return [draw, *(replace(draw, **{name: 1.0}) for name in names)]  # type: ignore[arg-type]
+    return (draw, *(replace(draw, **{name: 1.0}) for name in names))  # type: ignore[arg-type]
 
 
 def _hull(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

@@ -54,8 +54,9 @@ class Clock:
 def places_of(measure: Measure, sheet: MachineSheet) -> set[str]:
     """Places of the probes, of the plugs that are off, and of the pump."""
     found = {sheet.points[point].place for point in (measure.red, measure.black) if point in sheet.points}
-    unplugged = {"plug": "plug", "control_unit_plug": "unit"}
-    found |= {place for item, place in unplugged.items() if measure.state.get(item) == "out" and place in sheet.places}
+    found |= {place for item, place in sheet.plugs.items() if measure.state.get(item) == "out"}
+    moved = {item: setting.place for item, setting in sheet.settings.items() if setting.place}
+    found |= {place for item, place in moved.items() if measure.state.get(item, sheet.home(item)) != sheet.home(item)}
     if measure.state.get("vacuum") == "on" and "hose" in sheet.places:
         found.add("hose")
     return found

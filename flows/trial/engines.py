@@ -1,14 +1,13 @@
 """Engines to try a flow on: place, weather, healthy tolerances, fault size, meter, and whether all can be reached."""
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
-from functools import cached_property
+from dataclasses import fields, replace
 
 import numpy as np
 
 from flows.circuits.faults import Draw
 from flows.site import Site
+from flows.trial.lots import Engines
 
 ALTITUDE_M = (-300.0, 4500.0)
 OUTDOOR_C = (-20.0, 50.0)
@@ -16,42 +15,6 @@ OUTDOOR_C = (-20.0, 50.0)
 SEVERITY = (0.25, 2.5)
 TYPICAL_FROM = 0.75  # from here on a fault is reported as one of typical size
 SITES_MOST = 250  # places are shared from this many on: limits and least sizes are worked out once a place
-
-
-@dataclass(frozen=True)
-class Engines:
-    """So many engines, each with a place, a technician and a meter; arrays have one entry an engine."""
-
-    draws: tuple[Draw, ...]
-    sites: tuple[Site, ...]  # the places there are
-    site_of: np.ndarray  # which of them an engine stands at
-    gain: np.ndarray  # -1..1, the meter's share of the percent its maker allows
-    offset: np.ndarray  # -1..1, of the counts
-    reaches: np.ndarray  # whether the whole engine can be reached
-
-    def __len__(self) -> int:
-        return len(self.draws)
-
-    @cached_property
-    def severity(self) -> np.ndarray:
-        """Fault sizes, in times the typical one."""
-        return np.array([draw.severity for draw in self.draws])
-
-    def some(self, chosen: slice) -> "Engines":
-        """A part of the engines, places kept."""
-        return Engines(
-            self.draws[chosen],
-            self.sites,
-            self.site_of[chosen],
-            self.gain[chosen],
-            self.offset[chosen],
-            self.reaches[chosen],
-        )
-
-    def blocks(self, size: int) -> Iterator["Engines"]:
-        """All engines, so many at a time."""
-        for start in range(0, len(self), size):
-            yield self.some(slice(start, start + size))
 
 
 def draw_engines(
@@ -86,3 +49,9 @@ def _draw(rng: np.random.Generator, severity: tuple[float, float]) -> Draw:
     }
     size = math.exp(rng.uniform(math.log(severity[0]), math.log(severity[1])))
     return replace(Draw(**shares), severity=size, visible=bool(rng.random() < 0.5))  # type: ignore[arg-type]
+
+
+def engines_at(site: Site, count: int, *, seed: int = 1, severity: tuple[float, float] = SEVERITY) -> Engines:
+    """Engines by lot that all stand at one place: what a session's suspects are weighed with."""
+    made = draw_engines(count, seed=seed, severity=severity)
+    return Engines(made.draws, (site,), np.zeros(count, dtype=int), made.gain, made.offset, made.reaches)

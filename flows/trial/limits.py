@@ -11,7 +11,7 @@ from flows.meter import Meter
 from flows.model import Step
 from flows.sheet import MachineSheet
 from flows.site import Site
-from flows.trial.engines import Engines
+from flows.trial.lots import Engines
 from flows.windows import WindowError, compute
 
 NO_WINDOW = (math.nan, math.nan, False)

@@ -6,16 +6,12 @@ battery, looking. All it tells counts as told, the stored codes among it; both s
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from flows.circuits.faults import NOMINAL
 from flows.model import Step
-from flows.site import Site
 from flows.trial.checks import Check, CheckTable
 from flows.trial.costs import Clock, Hands
-from flows.trial.engines import Engines
 from flows.trial.optimum import Search, Set
-from flows.trial.walk import Course, Walker, path_of
+from flows.trial.paths import usual_path
+from flows.trial.walk import Course
 
 
 @dataclass(frozen=True)
@@ -55,11 +51,10 @@ def best_possible(course: Course, *, seconds: float = 15.0, by_value: bool = Fal
 
 def opening_of(course: Course) -> tuple[Step, ...]:
     """Steps a healthy engine goes through before the flow's first check of its own."""
-    nominal = Engines((NOMINAL,), (Site(),), np.array([0]), np.zeros(1), np.zeros(1), np.ones(1, dtype=bool))
     plain = Course(course.flow, course.circuit, course.sheet, course.meter)
-    path = path_of(Walker(plain, nominal).walk(None), 0)["path"]
+    path = usual_path(plain, None)
     steps: list[Step] = []
-    for name, _ in path:
+    for name in path:
         step = course.flow.steps[name]
         if step.kind in ("check", "watch") and "/" not in name:
             break

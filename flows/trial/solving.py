@@ -1,18 +1,21 @@
-"""True values at the probe tips for many engines: solved once for each fault, engine and state, then looked up.
+"""True values at the probe tips for many engines: solved once for each fault and state, then looked up.
 
 A circuit may offer `readings(fault, red, black, quantity, state, *, sites, draws, meter_ohm) -> array`, which solves
-all engines in one stacked system; any other is asked for one engine after the other.
+all engines in one stacked system, and `codes_many(fault, *, sites, draws) -> list of codes`; any other is asked for one
+engine after the other. This module knows circuits only by their methods.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 import numpy as np
 
 from flows.model import DEFAULT_STATE
-from flows.trial.engines import Engines
+from flows.trial.lots import Engines
 
 State = Mapping[str, str]
+# What a movement must move to be seen on MIN/MAX: as the described circuits have it, which say so for one engine only.
+LEAST_MOVED = {"display": 2.0, "dc_voltage": 0.05, "ac_voltage": 0.05, "resistance": 1.0, "current": 0.1}
 
 
 class TrueValues:
@@ -21,6 +24,7 @@ class TrueValues:
     def __init__(self, circuit: Any, fault: Any, engines: Engines, *, meter_ohm: float) -> None:
         self._circuit, self._fault, self._engines = circuit, fault, engines
         self._meter_ohm = meter_ohm
+        self._many: Callable[..., Any] | None = getattr(circuit, "readings", None)
         self._read: dict[tuple[Any, ...], np.ndarray] = {}
         self._seen: dict[tuple[Any, ...], np.ndarray] = {}
 
@@ -29,27 +33,29 @@ class TrueValues:
         key = (red, black, quantity, _key(state))
         if key not in self._read:
             self._read[key] = np.full(len(self._engines), np.nan)
+            if self._many is not None:  # all at once costs little more than a few
+                self._read[key] = self._solve_all(red, black, quantity, state)
         known = self._read[key]
         missing = which[np.isnan(known[which])]
         if len(missing):
-            known[missing] = self._solve(red, black, quantity, state, missing)
+            known[missing] = self._solve_each(red, black, quantity, state, missing)
         return known[which]
 
-    def _solve(self, red: str, black: str | None, quantity: str, state: State, which: np.ndarray) -> Any:
-        many = getattr(self._circuit, "readings", None)
-        sites, draws = self._places(which), [self._engines.draws[i] for i in which]
-        if many is not None:
-            return many(self._fault, red, black, quantity, state, sites=sites, draws=draws, meter_ohm=self._meter_ohm)
+    def _solve_all(self, red: str, black: str | None, quantity: str, state: State) -> np.ndarray:
+        assert self._many is not None
+        here = {"sites": self._engines.places, "draws": self._engines.draws, "meter_ohm": self._meter_ohm}
+        return np.array(self._many(self._fault, red, black, quantity, state, **here), dtype=float)
+
+    def _solve_each(self, red: str, black: str | None, quantity: str, state: State, which: np.ndarray) -> list[float]:
         one, ohm = self._circuit.reading, self._meter_ohm
-        return [
-            one(self._fault, red, black, quantity, state, site=site, meter_ohm=ohm, draw=draw)
-            for site, draw in zip(sites, draws, strict=True)
-        ]
+        return [one(self._fault, red, black, quantity, state, meter_ohm=ohm, **self._here(int(i))) for i in which]
 
     def watch(
         self, red: str, black: str | None, quantity: str, state: State, place: str, which: np.ndarray
     ) -> np.ndarray:
         """Whether the reading moves when this place is moved."""
+        if self._many is not None and hasattr(self._circuit, "moved_place"):
+            return self._watch_all(red, black, quantity, state, place)[which]
 
         def one(i: int) -> bool:
             here = self._here(i)
@@ -59,6 +65,17 @@ class TrueValues:
             return bool(seen == "moved")
 
         return self._each(("watch", red, black, quantity, _key(state), place), one, which)
+
+    def _watch_all(self, red: str, black: str | None, quantity: str, state: State, place: str) -> np.ndarray:
+        everyone = np.arange(len(self._engines))
+        rest, moved = (
+            self.reading(red, black, quantity, {**state, "moving": there}, everyone)
+            for there in ("", self._circuit.moved_place(place))
+        )
+        least = LEAST_MOVED["display"] if red.startswith("display.") else LEAST_MOVED.get(quantity, 0.05)
+        opens = np.isinf(rest) | np.isinf(moved)
+        with np.errstate(invalid="ignore"):
+            return np.where(opens, rest != moved, np.abs(rest - moved) > least)
 
     def looks_bad(self, place: str, which: np.ndarray) -> np.ndarray:
         """Whether eyes find something bad at a place."""
@@ -70,13 +87,25 @@ class TrueValues:
 
     def has_codes(self, which: np.ndarray) -> np.ndarray:
         """Whether the control unit has stored a code."""
-        return self._each(("codes",), lambda i: bool(self.codes(i)), which)
+        many = getattr(self._circuit, "codes_many", None)
+        if many is None:
+            self._sizes_at_once()
+            return self._each(("codes",), lambda i: bool(self.codes(i)), which)
+        if ("codes",) not in self._seen:
+            stored = many(self._fault, sites=self._engines.places, draws=self._engines.draws)
+            self._seen["codes",] = np.array([bool(codes) for codes in stored], dtype=np.int8)
+        return self._seen["codes",][which].astype(bool)
 
     def codes(self, engine: int) -> tuple[str, ...]:
         """Codes one engine has stored."""
         return tuple(self._circuit.codes(self._fault, **self._here(engine)))
 
-    def _each(self, key: tuple[Any, ...], one: Any, which: np.ndarray) -> np.ndarray:
+    def _sizes_at_once(self) -> None:
+        """A circuit that solves many at once also searches the least sizes of many at once, and keeps them."""
+        if self._many is not None and not self._read:
+            self.reading("battery.positive", "battery.negative", "dc_voltage", {"key": "on"}, np.zeros(1, dtype=int))
+
+    def _each(self, key: tuple[Any, ...], one: Callable[[int], bool], which: np.ndarray) -> np.ndarray:
         """A yes or no an engine, kept: -1 until it is known."""
         known = self._seen.setdefault(key, np.full(len(self._engines), -1, dtype=np.int8))
         for i in which[known[which] < 0]:
@@ -84,10 +113,7 @@ class TrueValues:
         return known[which].astype(bool)
 
     def _here(self, i: int) -> dict[str, Any]:
-        return {"site": self._engines.sites[self._engines.site_of[i]], "draw": self._engines.draws[i]}
-
-    def _places(self, which: np.ndarray) -> list[Any]:
-        return [self._engines.sites[i] for i in self._engines.site_of[which]]
+        return {"site": self._engines.places[i], "draw": self._engines.draws[i]}
 
 
 def _key(state: State) -> tuple[tuple[str, str], ...]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from flows.model import Flow
-from flows.trial.engines import TYPICAL_FROM, Engines
+from flows.trial.engines import TYPICAL_FROM
+from flows.trial.lots import Engines
 from flows.trial.walk import Walked
 
 VERDICTS = ("right", "wrong", "undecided")

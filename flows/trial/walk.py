@@ -13,8 +13,8 @@ from flows.meter import Meter
 from flows.model import Flow, Step
 from flows.sheet import MachineSheet
 from flows.trial.costs import Clock, Hands
-from flows.trial.engines import Engines
 from flows.trial.limits import Limits, Windows
+from flows.trial.lots import Engines
 from flows.trial.slips import BLACK, JUMPY, NONE, REVERSED, SlipLot, Slips, draw_slips, neighbour_of, slipped
 from flows.trial.solving import TrueValues
 from flows.walking import automatic, denied_places, next_step
@@ -170,6 +170,8 @@ class _Walk:
         assert step.ask is not None
         reply = step.ask.reply
         if reply in ("codes", "yes_no"):
+            if len(set(step.outcomes.values())) == 1:  # the answer leads nowhere else: one asks for all
+                which = np.repeat(which[:1], len(which))
             yes, no = ("answered", "none") if reply == "codes" else ("yes", "no")
             return [yes if stored else no for stored in self._values.has_codes(which)]
         if reply == "choice":

@@ -32,7 +32,7 @@ PRINTED_WIDTH = 130  # of tables that go to a file
 @click.option(
     "--best-s",
     type=click.FloatRange(0, 600),
-    default=15.0,
+    default=5.0,
     show_default=True,
     help="Seconds to search for the best possible, a flow.",
 )
