@@ -1,0 +1,229 @@
+"""The exporter: what is written to final.mdl is read back by a reader of Kaldi's format written here."""
+
+import struct
+from dataclasses import dataclass, field
+
+import numpy as np
+import pytest
+
+from speech.training.kaldi_files import Affine, final_mdl
+
+
+@dataclass
+class Kaldi:
+    """Reads Kaldi's binary tokens, numbers, vectors and matrices in turn."""
+
+    data: bytes
+    at: int = 0
+    seen: list[str] = field(default_factory=list)
+
+    def token(self) -> str:
+        end = self.data.index(b" ", self.at)
+        found = self.data[self.at : end].decode()
+        self.at = end + 1
+        return found
+
+    def expect(self, *names: str) -> None:
+        for name in names:
+            assert self.token() == name
+
+    def number(self, shape: str) -> float:
+        assert self.data[self.at] == 4
+        (found,) = struct.unpack_from(f"<{shape}", self.data, self.at + 1)
+        self.at += 5
+        return found
+
+    def ints(self) -> list[int]:
+        assert self.data[self.at] == 4
+        (count,) = struct.unpack_from("<i", self.data, self.at + 1)
+        found = struct.unpack_from(f"<{count}i", self.data, self.at + 5)
+        self.at += 5 + 4 * count
+        return list(found)
+
+    def vector(self) -> np.ndarray:
+        self.expect("FV")
+        count = int(self.number("i"))
+        found = np.frombuffer(self.data, "<f4", count, self.at)
+        self.at += 4 * count
+        return found.astype(np.float64)
+
+    def matrix(self) -> np.ndarray:
+        self.expect("CM2")
+        low, span, rows, columns = struct.unpack_from("<ffii", self.data, self.at)
+        steps = np.frombuffer(self.data, "<u2", rows * columns, self.at + 16)
+        self.at += 16 + 2 * rows * columns
+        return (low + span / 65535 * steps.astype(np.float64)).reshape(rows, columns)
+
+    def line(self) -> str:
+        end = self.data.index(b"\n", self.at)
+        found = self.data[self.at : end].decode()
+        self.at = end + 1
+        return found
+
+
+@dataclass
+class Model:
+    """What a model file holds."""
+
+    triples: list[tuple[int, int, int]]
+    log_probs: np.ndarray
+    config: list[str]
+    parts: dict[str, tuple[str, np.ndarray, np.ndarray]]
+
+    def offsets(self, name: str) -> tuple[str, list[int]]:
+        line = next(line for line in self.config if f"component-node name={name} " in line)
+        inside = line.split("input=")[1]
+        if not inside.startswith("Append"):
+            return inside, [0]
+        pieces = inside.removeprefix("Append(").removesuffix(")").replace("Offset(", "").replace(")", "").split(", ")
+        source, offsets, i = pieces[0], [], 0
+        while i < len(pieces):
+            moved = i + 1 < len(pieces) and pieces[i + 1].lstrip("-").isdigit()
+            offsets.append(int(pieces[i + 1]) if moved else 0)
+            i += 2 if moved else 1
+        return source, offsets
+
+
+def read_model(data: bytes) -> Model:
+    assert data[:2] == b"\0B"
+    kaldi = Kaldi(data, 2)
+    kaldi.expect("<TransitionModel>", "<Topology>")
+    kaldi.ints(), kaldi.ints()
+    for _ in range(int(kaldi.number("i"))):
+        for _ in range(int(kaldi.number("i"))):
+            kaldi.number("i")
+            for _ in range(int(kaldi.number("i"))):
+                kaldi.number("i"), kaldi.number("f")
+    kaldi.expect("</Topology>", "<Triples>")
+    count = int(kaldi.number("i"))
+    triples = [(int(kaldi.number("i")), int(kaldi.number("i")), int(kaldi.number("i"))) for _ in range(count)]
+    kaldi.expect("</Triples>", "<LogProbs>")
+    log_probs = kaldi.vector()
+    kaldi.expect("</LogProbs>", "</TransitionModel>", "<Nnet3>")
+    assert kaldi.line() == ""
+    config = []
+    while line := kaldi.line():
+        config.append(line)
+    kaldi.expect("<NumComponents>")
+    parts = {}
+    for _ in range(int(kaldi.number("i"))):
+        kaldi.expect("<ComponentName>")
+        name = kaldi.token()
+        kind = kaldi.token()
+        matrix = bias = np.zeros(0)
+        if kind == "<FixedAffineComponent>":
+            kaldi.expect("<LinearParams>")
+            matrix = kaldi.matrix()
+            kaldi.expect("<BiasParams>")
+            bias = kaldi.vector()
+        else:
+            kaldi.expect("<Dim>")
+            kaldi.number("i")
+        while not kaldi.token().startswith("</"):
+            if kaldi.data[kaldi.at : kaldi.at + 2] == b"FV":
+                kaldi.vector()
+            else:
+                kaldi.number("f")
+        parts[name] = (kind.strip("<>"), matrix, bias)
+    kaldi.expect("</Nnet3>")
+    return Model(triples, log_probs, config, parts)
+
+
+def run(model: Model, features: np.ndarray) -> np.ndarray:
+    """Log probabilities of every frame, the ends repeated, by the lines of the model's own configuration."""
+    values: dict[str, np.ndarray] = {"input": features}
+
+    def shifted(x: np.ndarray, by: int) -> np.ndarray:
+        index = np.clip(np.arange(len(x)) + by, 0, len(x) - 1)
+        return x[index]
+
+    for line in model.config:
+        if not line.startswith("component-node"):
+            continue
+        name = line.split("name=")[1].split()[0]
+        kind, matrix, bias = model.parts[name]
+        if kind == "NoOpComponent":
+            a, b = line.split("Sum(")[1].rstrip(")").split(", ")
+            values[name] = values[a] + values[b]
+            continue
+        source, offsets = model.offsets(name)
+        x = np.concatenate([shifted(values[source], by) for by in offsets], 1)
+        if kind == "FixedAffineComponent":
+            values[name] = x @ matrix.T + bias
+        elif kind == "RectifiedLinearComponent":
+            values[name] = np.maximum(x, 0)
+        else:
+            assert kind == "LogSoftmaxComponent"
+            top = x.max(1, keepdims=True)
+            values[name] = x - top - np.log(np.exp(x - top).sum(1, keepdims=True))
+    return values["log-softmax"]
+
+
+def small_layers(rng: np.random.Generator) -> list[Affine]:
+    return [
+        Affine("first", "input", (-2, 0, 1), rng.standard_normal((5, 12)), rng.standard_normal(5)),
+        Affine("wide", "first", (-3, 0, 3), rng.standard_normal((6, 15)), rng.standard_normal(6), rectify=True),
+        Affine("block", "wide", (0,), rng.standard_normal((5, 6)), rng.standard_normal(5), add="first"),
+        Affine("last", "block", (0,), rng.standard_normal((4, 5)), rng.standard_normal(4)),
+    ]
+
+
+@pytest.fixture(scope="module")
+def layers() -> list[Affine]:
+    return small_layers(np.random.default_rng(3))
+
+
+@pytest.fixture(scope="module")
+def model(layers: list[Affine]) -> Model:
+    return read_model(final_mdl(layers, phones=4, inputs=4, left=5, right=4))
+
+
+def test_matrices_come_back_within_half_a_step(layers: list[Affine], model: Model) -> None:
+    for layer, name in zip(layers, ("first", "wide-affine", "block-affine", "last"), strict=True):
+        _, matrix, bias = model.parts[name]
+        step = np.ptp(layer.matrix) / 65535
+        assert np.abs(matrix - layer.matrix).max() <= 0.51 * step + 1e-6
+        assert bias == pytest.approx(layer.bias, abs=1e-6)
+
+
+def test_transition_ids_are_those_of_the_graphs(model: Model) -> None:
+    assert model.triples == [(1, 0, 0), (2, 0, 1), (2, 1, 0), (3, 0, 2), (3, 1, 0), (4, 0, 3), (4, 1, 0)]
+    assert len(model.log_probs) == 1 + 2 + 3 * 5
+    # the moves out of each state are certain together
+    for first, size in ((1, 2), (3, 3), (6, 2), (8, 3), (11, 2)):
+        assert np.exp(model.log_probs[first : first + size]).sum() == pytest.approx(1.0, abs=1e-6)
+
+
+def test_numbers_by_the_file_are_those_by_hand(layers: list[Affine], model: Model) -> None:
+    features = np.random.default_rng(5).standard_normal((20, 4))
+
+    def at(x: np.ndarray, t: int) -> np.ndarray:
+        return x[min(max(t, 0), len(x) - 1)]
+
+    first = np.stack(
+        [
+            layers[0].matrix @ np.concatenate([at(features, t + o) for o in (-2, 0, 1)]) + layers[0].bias
+            for t in range(20)
+        ]
+    )
+    wide = np.stack(
+        [
+            np.maximum(layers[1].matrix @ np.concatenate([at(first, t + o) for o in (-3, 0, 3)]) + layers[1].bias, 0)
+            for t in range(20)
+        ]
+    )
+    block = first + wide @ layers[2].matrix.T + layers[2].bias
+    last = block @ layers[3].matrix.T + layers[3].bias
+    wanted = last - np.log(np.exp(last).sum(1, keepdims=True))
+    assert run(model, features) == pytest.approx(wanted, rel=1e-3, abs=2e-3)
+
+
+def test_probabilities_add_up(model: Model) -> None:
+    out = run(model, np.random.default_rng(6).standard_normal((9, 4)))
+    assert np.exp(out).sum(1) == pytest.approx(np.ones(9))
+
+
+def test_the_same_layers_give_the_same_bytes(layers: list[Affine]) -> None:
+    assert final_mdl(layers, phones=4, inputs=4, left=5, right=4) == final_mdl(
+        layers, phones=4, inputs=4, left=5, right=4
+    )
