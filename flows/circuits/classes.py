@@ -1,16 +1,23 @@
 """Which faults no measurement of the circuit can tell apart: every probe pair, quantity and state is tried."""
 
 import math
+from collections.abc import Mapping
 from itertools import combinations, product
 from typing import Any
 
 from flows.model import DEFAULT_STATE
+from flows.sheet import Jumper
 
 POINTS = tuple(
     f"{place}.{wire}" for place in ("plug", "sensor", "unit") for wire in ("supply", "signal", "temperature", "ground")
 )
 POINTS = (*POINTS, "battery.positive", "battery.negative", "engine.block")
 METER_OHM = 10e6
+
+
+def fitting(jumpers: Mapping[str, Jumper]) -> tuple[str, ...]:
+    """Names of the jumpers that go between pins of this circuit."""
+    return tuple(name for name, jumper in jumpers.items() if set(jumper.between) <= set(POINTS))
 
 
 def states(jumpers: tuple[str, ...]) -> list[dict[str, str]]:
@@ -40,7 +47,7 @@ def classes_of(circuit: Any) -> dict[str, frozenset[str]]:
 
 def _row(circuit: Any, fault: Any) -> list[tuple[str, float]]:
     row: list[tuple[str, float]] = []
-    for state in states(tuple(circuit.sheet.jumpers)):
+    for state in states(fitting(circuit.sheet.jumpers)):
         solution = circuit.solution(fault, state)
         pairs = combinations([p for p in POINTS if state["plug"] == "out" or not p.startswith("sensor.")], 2)
         for red, black in pairs:

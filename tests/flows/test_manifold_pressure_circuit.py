@@ -5,7 +5,7 @@ import math
 import pytest
 
 from flows.circuits import CIRCUITS, NOMINAL, Circuit
-from flows.circuits.classes import states
+from flows.circuits.classes import fitting, states
 from flows.model import DEFAULT_STATE
 from flows.physics.atmosphere import standard_pressure_kpa
 from flows.proof import variants
@@ -159,7 +159,7 @@ def test_every_fault_shows_somewhere() -> None:
              ("engine.block", "battery.negative"), ("battery.positive", "battery.negative")]  # fmt: skip
     for name in CIRCUIT.faults():
         apart = 0.0
-        for state in states(tuple(SHEET.jumpers)):
+        for state in states(fitting(SHEET.jumpers)):
             for red, black in pairs:
                 apart = max(
                     apart,
