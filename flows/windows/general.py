@@ -50,8 +50,9 @@ def substituted(c: Context, *, sensor: str, failed: str, input: str | None = Non
         raise WindowError(f"substituted takes failed: low or high, not '{failed}'")
     pin = c.input(sensor if input is None else input)
     value = pin.substitute_low if failed == "low" else pin.substitute_high
-    kind = type(c.sheet.sensors.get(sensor))
-    unit = {RatiometricPressure: "kPa", PotentiometerSensor: "percent"}.get(kind, "degC")
+    part = c.sheet.sensors.get(sensor)
+    ratio = "percent" if isinstance(part, PotentiometerSensor) else "degC"
+    unit = "kPa" if isinstance(part, RatiometricPressure) else ratio
     digit = c.meter.range_for(_quantity(unit), value).resolution
     shown = figure(value, unit, decimals=0)
     because = f"After a {failed} circuit the control unit puts {shown} in place of the sensor."

@@ -85,10 +85,10 @@ def _jumper(c: Context, name: str, wire: str) -> tuple[float, str]:
     wires = [point.rpartition(".")[2] for point in jumper.between]
     if wire not in wires:
         raise WindowError(f"jumper '{name}' does not touch the wire '{wire}'; it joins {' and '.join(wires)}")
-    return jumper.ohm, _rail(next((other for other in wires if other != wire), wire))
+    return jumper.ohm, rail_of(next((other for other in wires if other != wire), wire))
 
 
-def _rail(wire: str) -> str:
+def rail_of(wire: str) -> str:
     """supply or ground for a wire called so, alone or at its end: `throttle-supply`, `coolant-ground`."""
     return next((rail for rail in ("supply", "ground") if wire == rail or wire.endswith(f"-{rail}")), wire)
 
