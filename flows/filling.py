@@ -8,10 +8,11 @@ from flows.expanding import Expanded
 from flows.model import BRACES, DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
 from flows.problems import did_you_mean
 from flows.sheet import MachineSheet, RatiometricPressure
+from flows.units import QUANTITIES
 from flows.windows import STEP_ARGUMENTS, WINDOWS, arguments
 from flows.written import WrittenStep
 
-QUANTITIES = ("dc_voltage", "ac_voltage", "resistance", "current", "temperature", "pressure", "frequency", "ratio")
+BASE_UNITS = tuple(dict.fromkeys(quantity.base for quantity in QUANTITIES.values()))
 
 
 class Filling:
@@ -103,6 +104,12 @@ class Filling:
                 self.problem(
                     name, key, end, rule="unknown-point", what=what, fix=did_you_mean(point, self.sheet.points)
                 )
+        if written.needs_range is not None and written.quantity in QUANTITIES:
+            units = QUANTITIES[written.quantity].units
+            if written.needs_range not in units:
+                what = f"step '{name}' wants the range '{written.needs_range}', which is no unit of {written.quantity}"
+                fix = did_you_mean(written.needs_range, units)
+                self.problem(name, key, "needs_range", rule="unknown-unit", what=what, fix=fix)
         given = {k: getattr(written, k) for k in ("quantity", "red", "black", "hold", "needs_range")}
         return Measure(**given, state={**DEFAULT_STATE, **self._state(name, key, written.state)})
 
@@ -192,6 +199,7 @@ class Filling:
             "input": self.sheet.control_unit.inputs,
             "jumper": self.sheet.jumpers,
             "throttle": self.sheet.cranking.drop_kpa,
+            "unit": BASE_UNITS,
         }
         if key in STEP_ARGUMENTS:
             return self.expanded.steps

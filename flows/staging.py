@@ -23,6 +23,8 @@ CALLS = {
     "ratio": "Call the percent.",
 }
 DIALS = {
+    "mV": "millivolts",
+    "mA": "milliamps",
     "dc_voltage": "volts D C",
     "ac_voltage": "volts A C",
     "resistance": "ohms",
@@ -42,7 +44,7 @@ class Bench:
     state: Mapping[str, str] = field(default_factory=lambda: dict(DEFAULT_STATE))
     red: str | None = None
     black: str | None = None
-    dial: str | None = None  # quantity the meter is turned to; None until it is known
+    dial: str | None = None  # quantity (or range, "mV") the meter is turned to; None until it is known
     hold: str | None = None
 
     def out_of_place(self) -> tuple[str, ...]:
@@ -198,9 +200,9 @@ def _fit(name: str, sheet: MachineSheet) -> _Act:
 def _meter_acts(bench: Bench, measure: Measure, sheet: MachineSheet) -> list[_Act]:
     acts: list[_Act] = []
     hold = measure.hold or "none"
-    dial = DIALS.get(measure.quantity, measure.quantity)
-    if bench.dial != measure.quantity:
-        acts.append(_Act(f"Meter to {dial}.", sheet.costs.dial, {"dial": measure.quantity}))
+    dial = measure.needs_range or measure.quantity
+    if bench.dial != dial:
+        acts.append(_Act(f"Meter to {DIALS.get(dial, dial)}.", sheet.costs.dial, {"dial": dial}))
     if (bench.hold or "none") != hold:
         say = "Min max off." if hold == "none" else "Min max on."
         acts.append(_Act(say, sheet.costs.dial, {"hold": hold}))

@@ -98,6 +98,16 @@ def test_ohms_turn_the_dial_and_need_no_key() -> None:
     assert "Meter to ohms." in said and "Key on" not in said and said.endswith("Call the ohms.")
 
 
+def test_a_range_that_is_wanted_is_said() -> None:
+    step = check("plug.signal", "unit.signal")
+    assert step.measure is not None
+    step = step.model_copy(update={"measure": step.measure.model_copy(update={"needs_range": "mV"})})
+    made = stages(Bench(dial="dc_voltage"), step, SHEET)
+    assert made[0].say.startswith("Meter to millivolts.")
+    again = stages(after(Bench(dial="dc_voltage"), made), step, SHEET)
+    assert again[0].say == "Call the volts."
+
+
 def test_probe_tips_together() -> None:
     made = stages(Bench(), check("leads.tips", "leads.tips", "resistance", key="off"), SHEET)
     assert made[0].say == "Meter to ohms. Touch the probe tips together. Say set."
