@@ -1,6 +1,7 @@
 """The coolant temperature circuit: thermistor, two wires, pull-up in the control unit, a ground of its own or shared."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from functools import partial
 
 from flows.circuits.description import ControlInput, Description, End, Run, wire_run
@@ -25,7 +26,7 @@ def describe(sheet: MachineSheet) -> Description:
     return Description(
         name=CIRCUIT,
         sheet=sheet,
-        runs=(signal, *_to_splice(sheet, own)) if shared else (signal, own),
+        runs=(signal, *_to_splice(sheet, own)) if shared else (signal, _own(own)),
         parts=(
             *power(),
             rail(),
@@ -46,6 +47,12 @@ def describe(sheet: MachineSheet) -> Description:
         inputs=("coolant",),
         gauges={"thermometer.engine": lambda here: here.air_c},
     )
+
+
+def _own(run: Run) -> Run:
+    """A ground wire of its own: its terminal at the control unit is the sensor ground terminal there."""
+    plug, unit = run.ends
+    return replace(run, ends=(plug, replace(unit, called="sensor-ground-unit-intermittent")))
 
 
 def _to_splice(sheet: MachineSheet, own: Run) -> tuple[Run, Run]:

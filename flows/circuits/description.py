@@ -35,6 +35,7 @@ class End:
     item: str = ""
     tag: str = "plug"
     contact: bool = True  # a contact that can come loose
+    called: str = ""  # name of that fault, where it is not `WIRE-TAG-intermittent`
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -50,6 +51,10 @@ class Run:
 
     def node(self, end: int) -> str:
         return f"{self.ends[end].place}.{self.wire}"
+
+    def loose(self, end: End) -> str:
+        """Name of the fault that this contact comes and goes."""
+        return end.called or f"{self.wire}-{end.tag}-intermittent"
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,7 +196,7 @@ class Description:
                 continue
             if end.inside == run.node(number):
                 continue
-            loose = here.has(f"{run.wire}-{end.tag}-intermittent")
+            loose = here.has(run.loose(end))
             net.resistor(run.node(number), end.inside, OPEN_OHM if loose else CONTACT_OHM)
 
     def _touched(self, other: str) -> str:
@@ -216,8 +221,7 @@ def _wire_faults(run: Run) -> Iterator[Fault]:
         yield Fault(f"{wire}-intermittent", "intermittent", f"{wire} opens when moved", wire=wire, where="harness")
         for end in run.ends:
             if end.contact:
-                name = f"{wire}-{end.tag}-intermittent"
-                yield Fault(name, "intermittent", f"{wire} terminal loose", wire=wire, where=end.place)
+                yield Fault(run.loose(end), "intermittent", f"{wire} terminal loose", wire=wire, where=end.place)
 
 
 def wire_run(

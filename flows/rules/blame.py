@@ -1,6 +1,6 @@
 """Findings blame faults that exist, and every fault is blamed by one."""
 
-from flows.circuits import CIRCUITS, variants
+from flows.circuits import CIRCUITS
 from flows.problems import did_you_mean
 from flows.rules.subject import Subject
 
@@ -13,8 +13,7 @@ def blame(subject: Subject) -> None:
         subject.file_problem(("circuit",), rule="unknown-circuit", what=what, fix=did_you_mean(flow.circuit, CIRCUITS))
         return
     try:
-        sheets = [sheet for _, sheet in variants(flow.circuit, subject.sheet)]
-        known = {fault for sheet in sheets for fault in CIRCUITS[flow.circuit](sheet).faults()}
+        known = set(CIRCUITS[flow.circuit](subject.sheet).faults())
     except ValueError as error:
         subject.file_problem(
             ("circuit",), rule="unknown-circuit", what=str(error), fix="use a sheet that has its parts"

@@ -2,7 +2,7 @@
 
 from flows.sheet import CoilSensor, PotentiometerSensor, Thermistor
 from flows.units import figure
-from flows.windows.supply import rail_of, loaded_divider, supply_at_plug
+from flows.windows.supply import loaded_divider, rail_of, supply_at_plug
 from flows.windows.temperature import SOAK_K, ohm_at
 from flows.windows.window import Context, Window, WindowError
 
