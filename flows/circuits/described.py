@@ -15,6 +15,7 @@ from flows.circuits.here import Here
 from flows.circuits.moded import Moded
 from flows.circuits.stacked import Stack, StackSolution
 from flows.model import DEFAULT_STATE
+from flows.sheet import PotentiometerSensor
 from flows.site import Site
 
 HERE = Site()
@@ -218,6 +219,8 @@ class DescribedCircuit:
         entry = self.sheet.control_unit.inputs[name]
         volt = seen_v(solved.first, self.sheet, entry.wire)
         value = believed(solved.first, solved.here, name)
+        if isinstance(self.sheet.sensors[name], PotentiometerSensor):
+            value = np.clip(value, 0.0, 100.0)  # a display shows no opening below shut or above wide open
         value = np.where(volt > entry.high_above_v, entry.substitute_high, value)
         return np.where(volt < entry.low_below_v, entry.substitute_low, value)
 

@@ -30,7 +30,8 @@ def displayed_position(c: Context, *, sensor: str, signal_from: str, supply_from
         100 * (volts / rail - part.closed_share) / span + sign * DISPLAY_PERCENT
         for volts, rail, sign in ((signal - spread, supply.high, -1), (signal + spread, supply.low, 1))
     )
-    said = " to ".join(f"{end:.0f}".replace("-", "minus ") for end in (low, high))
+    low, high = (min(max(end, 0.0), 100.0) for end in (low, high))  # a display shows nothing beyond
+    said = " to ".join(f"{end:.0f}" for end in (low, high))
     because = f"At the plug, {figure(signal, 'V')} means {said} percent by the sensor's curve."
     return Window(low, high, "percent", because, nominal=(low + high) / 2)
 
