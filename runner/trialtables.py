@@ -107,8 +107,8 @@ def ends_of(row: FaultTally, *, most: int = 4) -> str:
     )
 
 
-def shortfalls(trial: Trial) -> Iterator[str]:
-    """What does not meet the targets, with numbers; one line that all is met otherwise."""
+def missed(trial: Trial) -> list[str]:
+    """What does not meet the targets, with numbers."""
     made, slips = trial.made, trial.lot.slips > 0
     wrong_most, right_least = (WRONG_MOST_SLIPS, RIGHT_LEAST_SLIPS) if slips else (WRONG_MOST, RIGHT_LEAST)
     said = [
@@ -124,8 +124,12 @@ def shortfalls(trial: Trial) -> Iterator[str]:
     if over:
         names = ", ".join(f"{row.fault} {percent(row.share('wrong'))} %" for row in over)
         said.append((True, f"faults wrong in more than {percent(ONE_FAULT_WRONG_MOST)} %: {names}"))
-    missed = [sentence for short, sentence in said if short]
-    for sentence in missed:
-        yield f"[red]Falls short[/] {made.flow}: {escape(sentence)}."
-    if not missed:
-        yield f"[green]All targets met[/] {made.flow}."
+    return [sentence for short, sentence in said if short]
+
+
+def shortfalls(trial: Trial) -> Iterator[str]:
+    """What does not meet the targets, for the terminal; one line that all is met otherwise."""
+    for sentence in missed(trial):
+        yield f"[red]Falls short[/] {trial.made.flow}: {escape(sentence)}."
+    if not missed(trial):
+        yield f"[green]All targets met[/] {trial.made.flow}."
