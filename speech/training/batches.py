@@ -57,7 +57,8 @@ class Drawn:
 
     def plan(self, device: torch.device) -> Plan:
         parts = (self.start, self.length, self.ratio, self.at, self.gain)
-        return Plan(*(torch.from_numpy(a).to(device, non_blocking=True) for a in parts), samples=self.longest)
+        start, length, ratio, at, gain = (torch.from_numpy(a).to(device, non_blocking=True) for a in parts)
+        return Plan(start, length, ratio, at, gain, samples=self.longest)
 
 
 class Batches:

@@ -120,12 +120,13 @@ def settle(net: Net, ahead: Ahead, bank: sound.NoiseBank) -> None:
         net.scale.copy_(1 / every.std(0).clamp(min=1e-3))
 
 
-def _save(net: Net, options: argparse.Namespace, notes: dict[str, object]) -> None:
+def _save(net: torch.nn.Module, options: argparse.Namespace, notes: dict[str, object]) -> None:
     options.out.mkdir(parents=True, exist_ok=True)
     part = options.out / "net.part"
     small = {name: value.half() if value.is_floating_point() else value for name, value in net.state_dict().items()}
     torch.save({"net": small, "notes": notes}, part)
     part.rename(options.out / "net.pt")
+    assert isinstance(net, Net)
     export.write(net, options.out)
 
 

@@ -208,7 +208,7 @@ def espeak_clip(said: Sequence[str] | str, rng: Random) -> Clip | None:
     accent, variant = rng.choice(ACCENTS), rng.choice(VARIANTS)
     if isinstance(said, str):
         accent = "en-us"
-        text, phones = said, ()
+        text, phones = said, tuple[str, ...]()
     else:
         text, parts = _spelt(said, rng, radio=0.04)
         phones = _labels(accent, said, parts)

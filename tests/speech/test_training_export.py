@@ -227,3 +227,39 @@ def test_the_same_layers_give_the_same_bytes(layers: list[Affine]) -> None:
     assert final_mdl(layers, phones=4, inputs=4, left=5, right=4) == final_mdl(
         layers, phones=4, inputs=4, left=5, right=4
     )
+
+
+def test_the_network_gives_the_same_numbers_as_its_file() -> None:
+    torch = pytest.importorskip("torch", reason="training extra")
+    from speech.lexicon import PHONES
+    from speech.training import export
+    from speech.training.network import INPUT, LEFT, RIGHT, Net
+
+    torch.manual_seed(1)
+    net = Net(len(PHONES)).eval()
+    for name, value in net.state_dict().items():  # as after training: nothing left at its first value
+        if "running" in name or name in ("mean", "scale"):
+            value.copy_(torch.rand_like(value) + 0.5)
+    file = read_model(final_mdl(export.layers(net), phones=len(PHONES), inputs=INPUT, left=LEFT, right=RIGHT))
+    features = np.random.default_rng(2).standard_normal((1, 60, INPUT)) * 3
+    with torch.no_grad():
+        wanted = net(torch.from_numpy(features).float())[0].numpy()
+    inner = slice(LEFT // 3 + 1, -RIGHT // 3 - 1)  # the reader repeats the ends of every layer, the network the sound's
+    assert run(file, features[0])[::3][inner] == pytest.approx(wanted[inner], abs=5e-3)
+
+
+def test_features_are_those_of_kaldi() -> None:
+    torch = pytest.importorskip("torch", reason="training extra")
+    kaldi = pytest.importorskip("kaldi_native_fbank", reason="training extra")
+    from speech.training.features import mfcc
+
+    options = kaldi.MfccOptions()
+    options.frame_opts.dither = 0
+    options.mel_opts.num_bins, options.mel_opts.low_freq, options.mel_opts.high_freq = 40, 20, 7600
+    options.num_ceps, options.use_energy = 40, False
+    sound = np.round(np.random.default_rng(4).standard_normal(16000) * 3000).astype(np.float32)
+    reference = kaldi.OnlineMfcc(options)
+    reference.accept_waveform(16000, sound.tolist())
+    reference.input_finished()
+    wanted = np.stack([reference.get_frame(i) for i in range(reference.num_frames_ready)])
+    assert mfcc(torch.from_numpy(sound)[None])[0].numpy() == pytest.approx(wanted, abs=1e-3)
