@@ -28,20 +28,11 @@ def commands(options: argparse.Namespace) -> list[list[str]]:
     clips = str(options.out / "clips")
     made = []
     for engine, (count, seed) in SHIPPED.items():
-        if there[engine]:
-            parts = (
-                "--out",
-                clips,
-                "--engine",
-                engine,
-                "--count",
-                str(int(count * options.share)),
-                "--seed",
-                str(seed),
-            )
-            made.append([sys.executable, "-m", "speech.training.make", *how])
-        else:
+        if not there[engine]:
             print(f"left out: {engine} is not on this machine", file=sys.stderr)
+            continue
+        how = f"--out {clips} --engine {engine} --count {int(count * options.share)} --seed {seed}".split()
+        made.append([sys.executable, "-m", "speech.training.make", *how])
     parts = ("--clips", clips, "--people", str(options.people), "--out", str(options.out))
     train = [sys.executable, "-m", "speech.training.train", *parts, "--minutes", str(options.minutes)]
     train += ["--seconds", "850", "--rate", "2.5e-3", "--seed", str(options.seed), "--leave-out", options.leave_out]
