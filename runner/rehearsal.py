@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from speech.recogniser import Recogniser
 
 from flows.circuits.faults import Fault
 from runner.dialogue import Conversation
@@ -19,9 +18,10 @@ from runner.line import Line
 from runner.logbook import EventStore, Logbook
 from runner.session import Event
 from runner.simulated import SimulatedEngine, drawn, notes_of
-from runner.technician import Habits, Technician
+from runner.technician import CallOut, Habits, Technician
 from speech.ports import Heard, Listened, ListeningKind, Rejected, Said, Silence
 from speech.pyttsx3_voice import Synthesiser
+from speech.recogniser import Recogniser
 from speech.sound import Sound, add_noise, join, resample, silence, write_wav
 
 TOOL_VOICE = "en-us"
@@ -134,7 +134,7 @@ class Rehearsal:
     """How one rehearsal ended."""
 
     events: tuple[Event, ...]
-    said: tuple[tuple[str | None, str], ...]
+    said: tuple[CallOut, ...]
     call_outs: int
     sound_s: float  # how long all of it takes to hear
 
@@ -191,19 +191,18 @@ def rehearse(
 
 
 def heard_rows(rehearsal: Rehearsal) -> list[dict[str, Any]]:
-    """One row a reading: what was called, what was heard, and what came of it."""
-    judged = {e["step"]: e for e in rehearsal.events if e["type"] == "judged"}
+    """One row a reading: what was called last, what was heard, and what came of it."""
     rows = []
-    for event in rehearsal.events:
+    for number, event in enumerate(rehearsal.events):
         if event["type"] != "measured":
             continue
-        verdict = judged.get(event["step"], {})
+        judged = rehearsal.events[number + 1] if number + 1 < len(rehearsal.events) else {}
+        verdict = judged if judged.get("type") == "judged" else {}
+        called = [c.words for c in rehearsal.said if c.is_reading and c.step == event["step"] and c.after <= number]
         rows.append(
             {
                 "step": event["step"],
-                "said": next(
-                    (w for s, w in reversed(rehearsal.said) if s == event["step"] and "correction" not in w), ""
-                ),
+                "said": called[-1] if called else "",
                 "heard": event["words"],
                 "value": event["value"],
                 "unit": event["unit"],

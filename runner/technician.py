@@ -82,6 +82,16 @@ class StepNotes:
     watch_places: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class CallOut:
+    """Words the technician spoke: of which step, whether they were the meter's reading, after how many events."""
+
+    step: str | None
+    words: str
+    is_reading: bool
+    after: int
+
+
 class Technician:
     """Hears sentences, sees nothing of the tool's inside; answers in words."""
 
@@ -105,10 +115,12 @@ class Technician:
         self._object_to: str | None = None
         self._objecting = False
         self._waited_for = False
-        self.said: list[tuple[str | None, str]] = []  # (step, words) of every call-out
+        self._told = 0
+        self.said: list[CallOut] = []
 
     def told(self, event: Event) -> None:
         """An instruction was spoken: which step, what is wanted, where the probes go; or a readback, to object to."""
+        self._told += 1
         self._objecting = event["type"] == "read_back" or (self._objecting and event["type"] != "asked")
         if event["type"] != "asked":
             return
@@ -148,7 +160,8 @@ class Technician:
         else:
             words = self._object_to if self._objecting else self._answer()
         if words is not None:
-            self.said.append((self._orders.step, words))
+            is_reading = self._orders.want in ("reading", "again") and not self._objecting and not self._waited_for
+            self.said.append(CallOut(self._orders.step, words, is_reading, self._told))
         return words
 
     def _answer(self) -> str | None:

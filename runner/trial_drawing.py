@@ -62,13 +62,13 @@ def _spread(branches: list[Branch], findings: Mapping[str, object]) -> list[Bran
     return [replace(b, box=f"{b.target}{COPY}{b.source}") if b.target in many else b for b in branches]
 
 
-def _joined(branches: list[Branch]) -> list[Branch]:
+def _joined(branches: list[Branch], steps: Mapping[str, object]) -> list[Branch]:
     """Steps of one shared part that only follow each other become one box."""
     out, into = Counter(b.source for b in branches), Counter(b.box for b in branches)
     inner = {
         b.source: b.box
         for b in branches
-        if out[b.source] == 1 and into[b.box] == 1 and _part(b.source) and _part(b.source) == _part(b.box)
+        if out[b.source] == 1 and into[b.box] == 1 and _part(b.source) == _part(b.box) != "" and b.box in steps
     }
     name: dict[str, str] = {}
     for first in set(inner) - set(inner.values()):
@@ -87,7 +87,7 @@ def _part(name: str) -> str:
 def draw_flow(trial: Trial) -> str:
     """The SVG: the branches that were taken."""
     flow = trial.course.flow
-    branches = _joined(_spread([branch for branch in branches_of(trial) if branch.taken], flow.findings))
+    branches = _joined(_spread([branch for branch in branches_of(trial) if branch.taken], flow.findings), flow.steps)
     start = next((b.source for b in branches if b.source.partition(CHAIN)[0] == flow.start), flow.start)
     names = {start, *(b.source for b in branches), *(b.box for b in branches)}
     widths = {name: _box_width(name) for name in names}
