@@ -188,7 +188,7 @@ class _Walker:
             slip = world.slip if self.measured == world.slip_at else None
             self.measured += 1
         red, black = m.red, m.black
-        if world.misses in (red, black) and m.black is not None and m.state.get("plug") == "in":
+        if world.misses in (red, black) and m.black is not None and _plugged_in(world.misses, m.state, world.sheet):
             return OVER if m.quantity == "resistance" else round(world.misses_v, 3)
         if slip in ("missed", "ghost"):
             if m.quantity == "resistance":
@@ -200,6 +200,12 @@ class _Walker:
             red, black = black, red
         true = world.circuit.reading(self.fault, red, black, m.quantity, m.state, **self._here())
         return float(world.meter.shows(m.quantity, true, gain=world.gain, offset=world.offset))
+
+
+def _plugged_in(point: str | None, state: Mapping[str, str], sheet: MachineSheet) -> bool:
+    """Whether the plug this point belongs to is in, so that only a back probe gets at it."""
+    item = sheet.item_of((point or "").partition(".")[0])
+    return state.get("plug" if item in ("", "control_unit_plug") else item, "in") == "in"
 
 
 def _neighbour(point: str, sheet: MachineSheet) -> str:

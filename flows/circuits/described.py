@@ -3,7 +3,6 @@
 import math
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
-from typing import Any
 
 import numpy as np
 
@@ -30,8 +29,11 @@ Key = tuple[tuple[str, str], ...]
 class Solved:
     """One state solved, by phase: weights that sum to 1, and a solution each."""
 
-    def __init__(self, here: Here, phases: Sequence[tuple[float, StackSolution]]) -> None:
+    def __init__(
+        self, here: Here, phases: Sequence[tuple[float, StackSolution]], phases_here: Sequence[Here] = ()
+    ) -> None:
         self.here, self.phases = here, phases
+        self.phases_here = phases_here or (here,)  # with the modes each phase was solved in
 
     def dc(self, plus: str, minus: str, *, meter_ohm: float = math.inf) -> np.ndarray:
         return np.sum([w * self._metered(s, plus, minus, meter_ohm) for w, s in self.phases], axis=0)
@@ -314,11 +316,9 @@ class DescribedCircuit:
         duty = self.description.duty(here)
         if duty is None:
             return Solved(here, [(1.0, self._settled(here))])
-        phases = []
-        for phase, weight in ((1, duty), (0, 1 - duty)):
-            now = Here(self.sheet, here.state, draws, sites, fault, size, phase=phase)
-            phases.append((weight, self._settled(now)))
-        return Solved(here, phases)
+        each = [Here(self.sheet, here.state, draws, sites, fault, size, phase=phase) for phase in (1, 0)]
+        phases = [(w, self._settled(now)) for w, now in zip((duty, 1 - duty), each, strict=True)]
+        return Solved(here, phases, each)
 
     def _settled(self, here: Here) -> StackSolution:
         """Solved again until every part's mode is the one its voltages call for."""
@@ -346,7 +346,3 @@ class DescribedCircuit:
         if fault not in self._faults:
             raise ValueError(f"this circuit has no fault '{fault}'; it has {', '.join(sorted(self._faults))}")
         return self._faults[fault]
-
-    def everything(self, fault: Fault | None, state: State) -> Any:
-        """For `alike`: one engine, nominal."""
-        return self.solved(fault, state)

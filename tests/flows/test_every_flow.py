@@ -4,10 +4,16 @@ A new flow is tested by lying in the library. Nothing is ever blamed wrongly; wi
 every fault of typical size is found; without it a flow may end undecided, saying so.
 """
 
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, variants
+from flows.circuits import CIRCUITS, Draw, variants
+from flows.meter import load_meter
+from flows.proof import World, drawn, verdict, walk
 from flows.rules import lint
+from flows.site import Site
 from flows.source import LIBRARY, load_flow, load_sheet, shipped_flows
 from flows.walks import Told, walks
 
@@ -36,6 +42,21 @@ def test_every_fault_is_found_with_the_control_unit_in_reach(told: list[Told]) -
 
 def test_a_healthy_engine_is_never_blamed(told: list[Told]) -> None:
     assert not [str(one) for one in told if one.fault == "none" and one.walked.blames]
+
+
+@pytest.mark.parametrize("shown_v", [0.0, 0.7])
+@pytest.mark.parametrize("name", FLOWS)
+def test_a_back_probe_that_never_touches_condemns_nothing(name: str, shown_v: float) -> None:
+    """At any pin of any plug, while that plug is in, the meter shows nothing or a ghost, however often it is seated."""
+    flow = load_flow(name, SHEET)
+    circuit = CIRCUITS[flow.circuit](SHEET)
+    world = World(SHEET, circuit, flow, load_meter(), misses_v=shown_v)
+    measured = [step.measure for step in flow.steps.values() if step.measure is not None]
+    points = {p for m in measured for p in (m.red, m.black) if p and SHEET.item_of(p.partition(".")[0])}
+    for point in sorted(p for p in points if not p.startswith("unit.")):
+        for fault in (None, *circuit.faults()):
+            walked = walk(replace(world, misses=point), fault)
+            assert verdict(walked, fault, circuit.classes()) != "wrong", (point, fault, walked.finding, walked.path)
 
 
 @pytest.mark.parametrize("name", FLOWS)
@@ -69,10 +90,6 @@ def test_many_engines_at_once_read_as_one_at_a_time(name: str) -> None:
             assert list(many) == pytest.approx(one, rel=1e-6, abs=1e-9)
 
 
-def _engines(count: int):  # type: ignore[no-untyped-def]
-    import numpy as np
-
-    from flows.proof import drawn
-
+def _engines(count: int) -> tuple[list[Draw], list[Site]]:
     made = [drawn(np.random.default_rng([7, i])) for i in range(count)]
     return [engine for engine, *_ in made], [site for _, site, *_ in made]
