@@ -26,6 +26,8 @@ from flows.sheet import MachineSheet
 from flows.site import Site
 from flows.trial.costs import places_of
 from flows.trial.engines import SEVERITY
+from flows.trial.lots import Engines
+from flows.trial.solving import TrueValues
 
 SIZES = (SEVERITY[0] * 1.5, 1.0, SEVERITY[1] / 1.2)  # times typical: small, typical, large
 HEALTHY = "none"
@@ -97,19 +99,43 @@ class CheckTable:
         self.rows = suspects_of(circuit, self.look_places)
         faults = circuit.faults()
         self._faults = [None if row.fault == HEALTHY else faults[row.fault] for row in self.rows]
-        self._spread = [_spread(row.draw) for row in self.rows]
+        self._cases = [
+            (self._case([self.rows[i] for i in numbers], faults.get(name)), numbers)
+            for name, numbers in _grouped(row.fault for row in self.rows).items()
+        ]
+
+    def _case(self, rows: Sequence[Suspect], fault: Any) -> TrueValues:
+        """One fault in all engines that its rows are read in: each row's middle one first, then its spread."""
+        draws = tuple(draw for row in rows for draw in _spread(row.draw))
+        n = len(draws)
+        engines = Engines(draws, (self.site,), np.zeros(n, dtype=int), np.zeros(n), np.zeros(n), np.ones(n, dtype=bool))
+        return TrueValues(self.circuit, fault, engines, meter_ohm=self.meter.input_ohm)
 
     def checks(self) -> list[Check]:
         """Every check that tells any two suspects apart, the cheapest of those that tell the same."""
-        found = [*self.looks(), *self._watches(), *self._displays()]
+        measures = [*self._displays()]
         for state in self.states():
             for red, black in self._pairs(state):
-                found += [self.check(m) for m in self._measures(red, black, state)]
-        return undominated(found)
+                measures += self._measures(red, black, state)
+        told = zip(measures, self._read_all(measures), strict=True)
+        return undominated([*self.looks(), *self._watches(), *(self._check(m, values) for m, values in told)])
 
     def check(self, measure: Measure) -> Check:
         """One reading as a check."""
-        values = np.array([self._values(i, measure) for i in range(len(self.rows))])
+        return self._check(measure, self._read_all([measure])[0])
+
+    def _read_all(self, measures: Sequence[Measure]) -> np.ndarray:
+        """True values of each measure, row and engine; fault by fault, so that a circuit keeps what it has solved."""
+        made = np.zeros((len(measures), len(self.rows), len(_spread(NOMINAL))))
+        for values, numbers in self._cases:
+            everyone = np.arange(len(numbers) * made.shape[2])
+            for i, m in enumerate(measures):
+                made[i, numbers] = values.reading(m.red, m.black, m.quantity, m.state, everyone).reshape(
+                    len(numbers), -1
+                )
+        return made
+
+    def _check(self, measure: Measure, values: np.ndarray) -> Check:
         top = self.meter.ranges[measure.quantity][-1].full_scale
         read = _Read(np.where(np.abs(values) > top, np.inf, values), measure.quantity, self.meter)
         labels = read.by_value() if self.by_value or measure.black is None else self._outcomes(read, measure)
@@ -129,8 +155,7 @@ class CheckTable:
         if not {"battery.positive", "battery.negative"} <= set(self.sheet.points):
             return (0.0, 0.0)
         on = Measure(quantity="dc_voltage", red="battery.positive", black="battery.negative", state={"key": "on"})
-        values = np.array([self._values(i, on) for i in range(len(self.rows))])
-        return _Read(values, "dc_voltage", self.meter).healthy()
+        return _Read(self._read_all([on])[0], "dc_voltage", self.meter).healthy()
 
     def codes(self) -> Check:
         """The codes that are stored, as a check that costs nothing beside the opening."""
@@ -171,20 +196,23 @@ class CheckTable:
         yield from combinations(reached, 2)
 
     def _measures(self, red: str, black: str, state: dict[str, str]) -> Iterator[Measure]:
-        yield Measure(quantity="dc_voltage", red=red, black=black, state=state)
-        if state["key"] == "off" and state.get("moving", "") == "":
-            yield Measure(quantity="resistance", red=red, black=black, state=state)
+        """What a meter can read between two points: ohms on a dead circuit only, what alternates while it turns."""
+        used = {s.measure.quantity for s in self.flow.steps.values() if s.measure is not None and s.measure.black}
+        turning, dead = state.get("engine", "off") != "off", state["key"] == "off"
+        for quantity in sorted(used | {"dc_voltage", "resistance"}):
+            if quantity == "dc_voltage" or (dead if quantity == "resistance" else turning):
+                yield Measure(quantity=quantity, red=red, black=black, state=state)
 
-    def _displays(self) -> Iterator[Check]:
+    def _displays(self) -> Iterator[Measure]:
         """The data display and other gauges the flow reads, in every state with the key on."""
         gauges = {
             (step.measure.red, step.measure.quantity)
             for step in self.flow.steps.values()
             if step.measure is not None and self.sheet.points[step.measure.red].kind != "metal"
         }
-        for (red, quantity), state in product(sorted(gauges), self.states()):
+        for state, (red, quantity) in product(self.states(), sorted(gauges)):
             if state["key"] == "on":
-                yield self.check(Measure(quantity=quantity, red=red, state=state))
+                yield Measure(quantity=quantity, red=red, state=state)
 
     def looks(self) -> Iterator[Check]:
         """Every place the flow looks at."""
@@ -200,29 +228,22 @@ class CheckTable:
         for (_, on), (place, near) in product(read.items(), moved.items()):
             assert on.measure is not None
             m = on.measure
-            seen = [self._moves(i, m, place) for i in range(len(self.rows))]
             ways = self._setups(m) | self._ways(set(near.places) & set(self.sheet.places))
-            yield Check(f"move {place}: {m.red}", self.sheet.costs.talk + 0.3, ways, _alike(seen))
+            seen = _alike(self._moves(m, place))
+            yield Check(f"move {place}: {m.red}", self.sheet.costs.talk + 0.3, ways, seen)
 
     # -- what it reads and costs ----------------------------------------------------------------------------------
 
-    def _moves(self, row: int, m: Measure, place: str) -> str:
-        here = {"site": self.site, "draw": self.rows[row].draw, "meter_ohm": self.meter.input_ohm}
-        return str(self.circuit.watch(self._faults[row], m.red, m.black, m.quantity, m.state, place=place, **here))
-
-    def _values(self, row: int, m: Measure) -> Sequence[float]:
-        fault, ohm = self._faults[row], self.meter.input_ohm
-        many = getattr(self.circuit, "readings", None)
-        if many is not None:
-            draws, sites = self._spread[row], (self.site,) * len(self._spread[row])
-            found: Sequence[float] = many(
-                fault, m.red, m.black, m.quantity, m.state, sites=sites, draws=draws, meter_ohm=ohm
-            )
-            return found
-        return [
-            self.circuit.reading(fault, m.red, m.black, m.quantity, m.state, site=self.site, meter_ohm=ohm, draw=draw)
-            for draw in self._spread[row]
-        ]
+    def _moves(self, m: Measure, place: str) -> list[bool]:
+        """Whether each row's middle engine moves the reading."""
+        made, each = [False] * len(self.rows), len(_spread(NOMINAL))
+        for values, numbers in self._cases:
+            middles = np.arange(len(numbers)) * each
+            for number, moved in zip(
+                numbers, values.watch(m.red, m.black, m.quantity, m.state, place, middles), strict=True
+            ):
+                made[number] = bool(moved)
+        return made
 
     def _minutes(self, m: Measure) -> float:
         """The least a check costs: talk; a probe moved, with the key off for it and on again, unless a gauge is read."""
@@ -330,6 +351,13 @@ def _hull(values: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         half = np.nan_to_num(apart, nan=0.0, posinf=np.inf).sum(axis=1)
         low = np.where(np.isinf(half), np.minimum(middle, values.min(axis=1)), middle - half)
     return np.where(np.isinf(middle), middle, low), middle + half
+
+
+def _grouped(names: Iterable[str]) -> dict[str, list[int]]:
+    made: dict[str, list[int]] = {}
+    for number, name in enumerate(names):
+        made.setdefault(name, []).append(number)
+    return made
 
 
 def _alike(seen: list[Any]) -> tuple[int, ...]:

@@ -17,6 +17,7 @@ from runner.cli import cli
 from runner.machine import FlowMachine
 from runner.trialling import Lot, course_of, faults_of, line_of, run_trial
 
+FLOW = "coolant-temperature"  # a small one
 FIELDS = {
     "flow", "faults", "draws", "right", "wrong", "undecided", "mean_checks", "mean_minutes", "best_minutes", "mean_blamed",
 }  # fmt: skip
@@ -29,23 +30,23 @@ def course() -> Course:
 
 def test_one_json_line_a_flow_with_all_its_fields(tmp_path: Path) -> None:
     page = tmp_path / "trial.html"
-    args = ["trial", "manifold-pressure", "--draws", "3", "--seed", "2", "--best-s", "1", "--workers", "1", "--json"]
+    args = ["trial", FLOW, "--draws", "3", "--seed", "2", "--best-s", "1", "--workers", "1", "--json"]
     result = CliRunner().invoke(cli, [*args, "--page", str(page)])
     assert result.exit_code == 0, result.output
     (line,) = [json.loads(text) for text in result.stdout.splitlines()]
     assert set(line) >= FIELDS
-    assert line["flow"] == "manifold-pressure" and line["draws"] == 3
+    assert line["flow"] == FLOW and line["draws"] == 3
     assert line["right"] + line["wrong"] + line["undecided"] == pytest.approx(1, abs=1e-5)
     assert line["wrong"] <= line["wrong_bound"] <= 1
     assert 0 < line["best_minutes"] <= line["best_found_minutes"] <= line["mean_minutes"]
     assert "Trial" in result.stderr
     text = page.read_text(encoding="utf-8")
-    assert "<svg" in text and "manifold-pressure" in text
+    assert "<svg" in text and FLOW in text
     assert not re.search(r"""(src|href)=["']?https?:""", text)  # nothing is fetched
 
 
 def test_the_same_seed_gives_the_same_line_with_any_number_of_processes() -> None:
-    lot = Lot("manifold-pressure", draws=2, seed=5, slips=0.05, beyond_reach=0.3, best_s=0)
+    lot = Lot(FLOW, draws=2, seed=5, slips=0.05, beyond_reach=0.3, best_s=0)
     lines = [line_of(trial) for workers in (1, 2) for trial in run_trial([lot], workers=workers)]
     assert lines[0] == lines[1]
 
@@ -56,13 +57,21 @@ def test_a_flow_that_is_not_there_is_said() -> None:
     assert "no-such-flow" in result.stderr and "Traceback" not in result.stderr
 
 
-@pytest.mark.parametrize("flow", shipped_flows())
-def test_few_draws_of_every_flow_condemn_no_healthy_engine_and_hardly_blame_wrongly(flow: str) -> None:
-    lot = Lot(flow, draws=4, seed=11, best_s=0)
-    (trial,) = run_trial([lot], workers=1)
+def few_draws(flow: str, draws: int) -> None:
+    (trial,) = run_trial([Lot(flow, draws=draws, seed=11, best_s=0)], workers=1)
     line = line_of(trial)
     assert line["healthy_blamed"] == 0
     assert line["wrong_typical"] <= 0.01, line
+
+
+def test_few_draws_condemn_no_healthy_engine_and_hardly_blame_wrongly() -> None:
+    few_draws("manifold-pressure", 4)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("flow", shipped_flows())
+def test_more_draws_of_every_flow(flow: str) -> None:
+    few_draws(flow, 25)
 
 
 @settings(max_examples=15, deadline=None)
