@@ -29,7 +29,7 @@ def read_sheet(path: Path) -> Document:
 
 def is_part(path: Path) -> bool:
     """Whether a file is a part of a machine sheet: it lies in a folder beside a sheet of the folder's name."""
-    return path.suffix == ".yaml" and path.parent.with_suffix(".yaml").is_file()
+    return path.suffix == ".yaml" and path.resolve().parent.with_suffix(".yaml").is_file()
 
 
 def _put_in(document: Document, part: Document) -> None:
