@@ -19,6 +19,8 @@ UNIT_PART = "<unit>"
 NO_UNIT_COST = 1.0
 """A reading without its unit: people are asked for it."""
 
+SINGULAR_COST = 1.5
+
 RARE_COST = 3.0
 """Hesitations and things people seldom say."""
 
@@ -54,11 +56,18 @@ _TWO_POINTS = either(
 )
 
 
-def _phrases(*units: str) -> list[str]:
-    return [phrase for unit in units for phrase in UNITS[unit].phrases if "c" not in phrase.split()]
+_TWINS = ("milli volts", "milli amps", "kilo ohm", "kilo ohms", "kilo pascals", "meg ohms", "p s i")
+"""Written ways of units that sound like another one: read, never heard."""
 
 
-_UNIT = shared(either(*_phrases(*UNITS)), UNIT_PART)
+def _units() -> Piece:
+    """Every unit phrase; the singular is seldom said."""
+    phrases = [phrase for unit in UNITS.values() for phrase in unit.phrases if phrase not in _TWINS]
+    seldom = {unit.singular for unit in UNITS.values() if unit.singular != unit.plural} | {"ampere"}
+    return either(*(costly(one, SINGULAR_COST) if one in seldom else one for one in phrases if "c" not in one.split()))
+
+
+_UNIT = shared(_units(), UNIT_PART)
 _UNIT_FIRST = either(
     "volts", "millivolts", "ohms", "kilohms", "amps", "kilopascals", "psi", "degrees", "hertz", "percent"
 )

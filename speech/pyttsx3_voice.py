@@ -2,6 +2,7 @@
 
 import json
 import os
+import re
 import selectors
 import subprocess
 import sys
@@ -76,7 +77,7 @@ class Synthesiser:
 
     def synthesise(self, text: str) -> Sound:
         """The text as sound, without silence at its ends. Raises VoiceError when no sound can be made."""
-        spoken = speakable(text)
+        spoken = _as_espeak_says_it(speakable(text))
         if not words_in(spoken):
             raise VoiceError(f"nothing to say in {text!r}; give it words")
         with self._lock:
@@ -173,6 +174,11 @@ class Synthesiser:
             if self._count % 200 == 1:
                 _prune(path.parent)
             write_whole(path, wav_bytes(sound))
+
+
+def _as_espeak_says_it(text: str) -> str:
+    """espeak-ng takes "psi" for the Greek letter and says "sigh"."""
+    return re.sub(r"\bpsi\b", "P S I", text, flags=re.IGNORECASE)
 
 
 def _start_child(settings: str, folder: Path) -> "subprocess.Popen[bytes]":

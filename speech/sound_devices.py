@@ -15,7 +15,7 @@ from speech.sound import Sound, resample
 
 BLOCK_S = 0.02
 LOST_AFTER_S = 1.5
-START_S = 3.0
+START_S = 6.0
 """A device may take this long before its first sample; some sound servers do."""
 INSTALL = "sudo apt-get install libportaudio2"
 

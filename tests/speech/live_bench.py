@@ -51,6 +51,8 @@ class LiveBench:
         self._wait()
         for arguments in (("set-default-sink", "speaker"), ("set-default-source", "mouth.monitor")):
             self._pactl(*arguments)
+        # a sink that nobody hurries hands on its sound every two seconds
+        self.hurry = [self.record(f"{sink}.monitor", Path(os.devnull)) for sink in ("speaker", "mouth")]
 
     def _pactl(self, *arguments: str) -> int:
         done = subprocess.run(["pactl", *arguments], env=self.env, capture_output=True, check=False)
@@ -81,6 +83,9 @@ class LiveBench:
         self.server.wait()
 
     def close(self) -> None:
+        for listener in self.hurry:
+            listener.terminate()
+            listener.wait()
         if self.server.poll() is None:
             self.server.terminate()
             with suppress(subprocess.TimeoutExpired):

@@ -57,6 +57,7 @@ def facts_of(process, on: str, do):  # type: ignore[no-untyped-def]
     _, errors = process.communicate(timeout=20)
     assert "Traceback" not in errors, errors
     assert process.returncode == 0
+    print(facts)
     return {fact["what"]: fact for fact in facts}
 
 

@@ -239,7 +239,7 @@ def test_every_sentence_of_the_grammar_has_a_meaning_or_a_question() -> None:
         assert isinstance(result, Spoken) or result.ask.endswith(".")
 
 
-@pytest.mark.parametrize("words", [words for words, *_ in VALUES if "double" not in words])
+@pytest.mark.parametrize("words", [words for words, *_ in VALUES if "double" not in words and "kilo ohms" not in words])
 def test_what_can_be_parsed_can_be_heard(words: str) -> None:
     assert WALKER.accepts(words), words
 
