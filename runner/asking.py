@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Any, TypeVar
+from typing import Any, Protocol, TypeVar
 
 from flows.model import Step
 from runner import wording
@@ -53,12 +53,23 @@ class Question:
 Accept = Callable[[Heard, str | None], T | Again | None]
 
 
+class Advice(Protocol):
+    """Who can tell what is still suspected; see runner.advice."""
+
+    def suspects(self) -> str:
+        """The suspects in a sentence."""
+
+    def how_many_left(self, step: str) -> str:
+        """About how many checks remain, in a sentence."""
+
+
 class Asker:
     """Speaks a question and listens until `accept` takes the answer."""
 
-    def __init__(self, line: Line, logbook: Logbook) -> None:
+    def __init__(self, line: Line, logbook: Logbook, *, advice: Advice | None = None) -> None:
         self._line = line
         self._logbook = logbook
+        self._advice = advice
 
     def ask(self, question: Question, accept: Accept[T]) -> T:
         """The accepted answer.
@@ -123,7 +134,9 @@ class Asker:
             "enough": question.text,
             "resume": question.text,
         }
-        if command in spoken:
+        if command in ("suspects", "left"):
+            self._line.say(self._advised(command, question))
+        elif command in spoken:
             self._line.say(spoken[command])
         elif command == "pause":
             self._logbook.write("paused", step=question.step)
@@ -138,6 +151,11 @@ class Asker:
         else:
             return False
         return True
+
+    def _advised(self, command: str, question: Question) -> str:
+        if self._advice is None:
+            return wording.NO_ADVICE
+        return self._advice.suspects() if command == "suspects" else self._advice.how_many_left(question.step or "")
 
     def _manner(self, command: str) -> None:
         if command in ("slower", "faster"):

@@ -4,7 +4,8 @@ from collections.abc import Mapping
 
 from flows.model import Step
 from runner import wording
-from runner.asking import Asker
+from runner.advice import Advisor, as_facts
+from runner.asking import Asker, question_of
 from runner.errors import GoBack, MissingReading, StopTest
 from runner.job import Job
 from runner.line import Line
@@ -23,13 +24,16 @@ CLOSING_WORDS: Mapping[str, str] = {
 class Conversation:
     """One session of one flow, from where its logbook stands to its end."""
 
-    def __init__(self, job: Job, *, line: Line, logbook: Logbook) -> None:
+    def __init__(self, job: Job, *, line: Line, logbook: Logbook, advisor: Advisor | None = None) -> None:
+        """advisor: works out what is still suspected; it must watch the same logbook."""
         self._job = job
         self._line = line
         self._book = logbook
-        asker = Asker(line, logbook)
+        self._advisor = advisor
+        self._asker = asker = Asker(line, logbook, advice=advisor)
         self._bench = Workbench(job.sheet, line=line, asker=asker, logbook=logbook)
         self._steps = StepTalk(job, line=line, asker=asker, logbook=logbook, workbench=self._bench)
+        self._contradicted: set[str] = set()
         at = logbook.state.step or job.flow.start
         self._machine = FlowMachine(job.flow.table, job.flow.findings, at=at)
 
@@ -86,9 +90,28 @@ class Conversation:
             self._book.write("unjudged", step=step.name, why=str(missing))
             self._line.say(wording.NO_WINDOW)
             outcome = CANNOT
+        if step.kind == "check" and outcome != CANNOT and self._again_since_it_fits_nothing(step):
+            return
         self._note_doubt(step, outcome)
         to = self._machine.move(outcome)
         self._book.write("branched", step=step.name, outcome=outcome, to=to)
+
+    def _again_since_it_fits_nothing(self, step: Step) -> bool:
+        """Record the suspects; a reading that contradicts every one of them is offered to be read again, once."""
+        if self._advisor is None:
+            return False
+        standing = self._advisor.standing()
+        self._book.write("suspects", step=step.name, **as_facts(standing))
+        if standing.contradicted_by != step.name:
+            return False
+        if step.name in self._contradicted:
+            self._line.say(wording.FITS_NOTHING_STILL)
+            self._book.write("doubt", why=f"{step.name}: the reading fits no fault and no sound engine")
+            return False
+        self._contradicted.add(step.name)
+        question = question_of(step, wording.FITS_NOTHING, "read_again", "yes_no")
+        answer = self._asker.ask(question, lambda heard, command: command if command in ("yes", "set", "no") else None)
+        return answer != "no"
 
     def _note_doubt(self, step: Step, outcome: str) -> None:
         """What makes the session doubtful is recorded, and said where the meter could not decide."""

@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from flows.site import Site
+from runner.advice import Advisor, grounds_for
 from runner.dialogue import Conversation
 from runner.job import Job
 from runner.jobs import load_job, opening, training_voices
 from runner.journal import Journal, JournalError
 from runner.line import Line
-from runner.logbook import Logbook
+from runner.logbook import Logbook, Watcher
 from runner.session import State
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, Voice
@@ -73,11 +74,12 @@ def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: s
     ears, voice = open_devices(devices)
     with Journal.open(journal) as store:
         assert store.session is not None
-        logbook = Logbook(store)
+        advisor = _advisor(job)
+        logbook = Logbook(store, watchers=_watchers(advisor))
         facts = opening(
             job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
         )
-        return _converse(job, ears, voice, logbook, opened=facts, typed=devices.typed)
+        return _converse(job, ears, voice, logbook, advisor, opened=facts, typed=devices.typed)
 
 
 def resume(session: str, devices: Devices, *, journal: Path) -> State:
@@ -89,8 +91,12 @@ def resume(session: str, devices: Devices, *, journal: Path) -> State:
     job = load_job(opened["flow"], machine=opened["machine_file"], meter=opened["meter_file"], site=site)
     ears, voice = open_devices(devices)
     with Journal.open(journal, session=session) as store:
-        logbook = Logbook(store, events=events)
-        return _converse(job, ears, voice, logbook, opened=None, typed=devices.typed, before=opened)
+        advisor = _advisor(job)
+        for event in events:
+            for watch in _watchers(advisor):
+                watch(event)
+        logbook = Logbook(store, events=events, watchers=_watchers(advisor))
+        return _converse(job, ears, voice, logbook, advisor, opened=None, typed=devices.typed, before=opened)
 
 
 def _converse(
@@ -98,6 +104,7 @@ def _converse(
     ears: Ears,
     voice: Voice,
     logbook: Logbook,
+    advisor: Advisor | None,
     *,
     opened: Mapping[str, Any] | None,
     typed: bool,
@@ -110,7 +117,7 @@ def _converse(
             logbook.write("opened", **opened)
         elif before is not None:
             _take_up(job, logbook, before)
-        conversation = Conversation(job, line=line, logbook=logbook)
+        conversation = Conversation(job, line=line, logbook=logbook, advisor=advisor)
         if repair_due:
             conversation.prove()
         else:
@@ -122,6 +129,15 @@ def _converse(
     finally:
         line.close()
     return logbook.state
+
+
+def _advisor(job: Job) -> Advisor | None:
+    grounds = grounds_for(job)
+    return Advisor(grounds) if grounds else None
+
+
+def _watchers(advisor: Advisor | None) -> tuple[Watcher, ...]:
+    return (advisor.watch,) if advisor else ()
 
 
 def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:

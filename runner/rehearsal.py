@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from flows.circuits.faults import Fault
+from runner.advice import Advisor, Grounds
 from runner.dialogue import Conversation
 from runner.job import Job
 from runner.line import Line
@@ -154,6 +155,7 @@ class Setting:
     noise_db: float | None = None
     habits: Habits = field(default_factory=Habits)
     technician_voice: str = TECHNICIAN_VOICES[0]
+    grounds: Grounds | None = None  # what advice rests on; shared by rehearsals of one job
 
 
 def rehearse(
@@ -171,7 +173,9 @@ def rehearse(
     rng = np.random.default_rng(setting.seed)
     technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=setting.habits, rng=rng)
     events: list[Event] = []
-    logbook = Logbook(store, watchers=(events.append, technician.told))
+    advisor = Advisor(setting.grounds) if setting.grounds else None
+    watchers = (events.append, technician.told, *((advisor.watch,) if advisor else ()))
+    logbook = Logbook(store, watchers=watchers)
     logbook.write("opened", **opened)
     ears = EarsOnTechnician(
         recogniser,
@@ -184,7 +188,7 @@ def rehearse(
     )
     line = Line(ears, SpokenToTechnician(Synthesiser(voice=TOOL_VOICE), technician, track, show), logbook)
     try:
-        Conversation(job, line=line, logbook=logbook).run()
+        Conversation(job, line=line, logbook=logbook, advisor=advisor).run()
     finally:
         line.close()
     return Rehearsal(tuple(events), tuple(technician.said), ears.call_outs, track.duration_s)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from flows.circuits import CIRCUITS
+from runner.advice import Grounds, grounds_for
 from runner.errors import RunError
 from runner.job import Job
 from runner.jobs import opening, rehearsal_path, training_voices
@@ -59,6 +60,7 @@ def run_wish(wish: Wish, *, recogniser: Recogniser, transcript: Transcript) -> I
     circuit = circuit_of(wish.job)
     classes = circuit.classes()
     names = tuple(faults_wished(wish, circuit))
+    grounds = grounds_for(wish.job)
     for number, name in enumerate(names):
         transcript.show(
             "note",
@@ -69,6 +71,7 @@ def run_wish(wish: Wish, *, recogniser: Recogniser, transcript: Transcript) -> I
             name,
             circuit=circuit,
             classes=classes,
+            grounds=grounds,
             recogniser=recogniser,
             transcript=transcript,
             many=len(names) > 1,
@@ -81,6 +84,7 @@ def _one(
     *,
     circuit: Any,
     classes: Mapping[str, frozenset[str]],
+    grounds: Grounds | None,
     recogniser: Recogniser,
     transcript: Transcript,
     many: bool,
@@ -98,6 +102,7 @@ def _one(
         noise_db=wish.noise_db,
         habits=Habits(reaches_control_unit=wish.reaches_control_unit),
         technician_voice=voice,
+        grounds=grounds,
     )
     track = Track(keep=folder is not None)
     simulated = {"fault": name, "seed": wish.seed, "noise_db": wish.noise_db, "voice": voice}

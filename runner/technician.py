@@ -171,8 +171,8 @@ class Technician:
             return self._call_out(notes)
         if want == "right":
             return "wrong" if self._object_to else "affirm"
-        if want in ("acknowledge", "swap"):
-            return "affirm" if want == "acknowledge" else "set"
+        if want in ("acknowledge", "swap", "read_again"):
+            return "set" if want == "swap" else "affirm"
         if want in ("set", "clear"):
             return want if self._can_reach(notes) else "cannot"
         if want == "look":

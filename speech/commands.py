@@ -21,6 +21,8 @@ _EVERYWHERE: dict[str, tuple[str, ...]] = {
     "quieter": ("quieter",),
     "note": ("note",),
     "enough": ("enough",),
+    "suspects": ("suspects",),
+    "left": ("how many left",),
     "stop": ("stop test", "stop the test"),
 }
 _ANSWERS: dict[str, tuple[str, ...]] = {

@@ -1,0 +1,77 @@
+"""What is still suspected after the readings so far: said when asked for, recorded after each reading, never a branch."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from flows.circuits import CIRCUITS
+from flows.trial.engines import engines_at
+from flows.trial.paths import usual_paths
+from flows.trial.suspects import Standing, Told, Weights, checks_left
+from flows.trial.walk import Course
+from runner.job import Job
+from runner.session import Event
+
+ENGINES = 12  # sampled engines a fault is put into; more sharpen the odds and cost time
+NAMED = 6  # suspects that go on the record with their odds
+
+
+@dataclass(frozen=True)
+class Grounds:
+    """What advice is worked out from; one for all sessions of a job on one machine, place and meter."""
+
+    job: Job
+    circuit: Any
+    weights: Weights
+
+    @cached_property
+    def paths(self) -> Mapping[str, tuple[str, ...]]:
+        """The usual walk of each fault, to tell how many checks remain."""
+        return usual_paths(Course(self.job.flow, self.circuit, self.job.sheet, self.job.meter), self.job.site)
+
+
+def grounds_for(job: Job) -> Grounds | None:
+    """Grounds for a job, or None for a flow whose circuit is not known here."""
+    if job.flow.circuit not in CIRCUITS:
+        return None
+    circuit = CIRCUITS[job.flow.circuit](job.sheet)
+    weights = Weights(job.flow, circuit, engines=engines_at(job.site, ENGINES), meter=job.meter)
+    return Grounds(job, circuit, weights)
+
+
+class Advisor:
+    """Listens to a session's events and keeps what was told; a watcher of its logbook."""
+
+    def __init__(self, grounds: Grounds) -> None:
+        self._grounds = grounds
+        self._told: list[Told] = []
+
+    def watch(self, event: Event) -> None:
+        """Take in a reading or an answer; a repair begins with a clean sheet."""
+        if event["type"] == "measured":
+            self._told.append(Told(event["step"], event["value"], event["high"], event["over_range"]))
+        elif event["type"] == "answered" and event["step"] in self._grounds.job.flow.steps:
+            self._told.append(Told(event["step"], outcome=event["outcome"]))
+        elif event["type"] == "proof_begun":
+            self._told.clear()
+
+    def standing(self) -> Standing:
+        """Odds of every fault after what was told."""
+        return self._grounds.weights.standing(self._told)
+
+    def suspects(self) -> str:
+        """The standing in a sentence."""
+        return self.standing().sentence
+
+    def how_many_left(self, step: str) -> str:
+        """About how many checks remain, in a sentence."""
+        count = checks_left(self._grounds.job.flow, self.standing().odds, step, paths=self._grounds.paths)
+        whole = max(1, round(count))
+        return f"About {whole} check{'s' if whole > 1 else ''} left."
+
+
+def as_facts(standing: Standing) -> dict[str, Any]:
+    """The standing for the record: the likeliest with their odds, and how many are left."""
+    named = {name: round(share, 3) for name, share in list(standing.odds.items())[:NAMED] if share >= 0.001}
+    return {"odds": named, "left": len(standing.left), "contradicted_by": standing.contradicted_by}

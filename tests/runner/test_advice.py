@@ -1,0 +1,62 @@
+"""Suspects and what is left, said during a session; a reading that fits nothing is offered to be read again."""
+
+import pytest
+
+from flows.meter import load_meter
+from flows.site import Site
+from flows.source import load_flow, load_sheet
+from runner.advice import Advisor, grounds_for
+from runner.dialogue import Conversation
+from runner.job import Job
+from runner.line import Line
+from runner.logbook import ListStore, Logbook
+from speech.fakes import QuietVoice, ScriptedEars
+
+SHEET = load_sheet("th2")
+JOB = Job(load_flow("manifold-pressure", SHEET), SHEET, Site(), load_meter("bench"))
+GROUNDS = grounds_for(JOB)
+CAUTIONS = ("no_piercing", "meter_10m")
+
+
+def converse(*script: str, at: str) -> tuple[list[str], list[dict]]:
+    """A conversation from one step on, cautions said before, until "stop test"."""
+    assert GROUNDS is not None
+    advisor = Advisor(GROUNDS)
+    store, voice = ListStore(), QuietVoice()
+    logbook = Logbook(store, watchers=(advisor.watch,))
+    logbook.write("opened", session="t", flow=JOB.flow.name, step=at)
+    for name in CAUTIONS:
+        logbook.write("caution", name=name, text="", acknowledged=True)
+    line = Line(ScriptedEars(*script, "stop test"), voice, logbook)
+    Conversation(JOB, line=line, logbook=logbook, advisor=advisor).run()
+    return voice.said, [dict(event) for event in store.events]
+
+
+SUPPLY = ("set", "set")  # black, then red: two breaths
+
+
+def test_suspects_thin_out_as_readings_come_in() -> None:
+    said, events = converse("set", "set", "zero point three millivolts", "", "suspects", "how many left", at="ground")
+    odds = [event for event in events if event["type"] == "suspects"]
+    assert odds and odds[0]["step"] == "ground"
+    assert any("faults are possible" in text or text.startswith("Most likely") for text in said)
+    assert any(text.startswith("About ") and text.endswith("left.") for text in said)
+
+
+def test_a_reading_that_fits_nothing_is_offered_to_be_read_again() -> None:
+    # 7.5 V on a five volt supply: above anything the regulator gives, far below the battery; by hand
+    strange = ("seven point five zero volts", "seven point five zero volts", "")
+    said, events = converse(*SUPPLY, *strange, "affirm", *strange, at="supply")
+    assert sum("fits no fault I know" in text for text in said) == 1, "offered once, not for ever"
+    assert any("Recorded as doubtful" in text for text in said)
+    assert any(event["type"] == "doubt" for event in events)
+    assert [event["value"] for event in events if event["type"] == "measured"] == [7.5, 7.5]
+
+
+def test_a_repaired_engine_is_judged_afresh() -> None:
+    assert GROUNDS is not None
+    advisor = Advisor(GROUNDS)
+    advisor.watch({"type": "measured", "step": "supply", "value": 0.0, "high": None, "over_range": False})
+    assert advisor.standing().odds["none"] < 0.01
+    advisor.watch({"type": "proof_begun"})
+    assert advisor.standing().odds["none"] == pytest.approx(1 / len(advisor.standing().odds))
