@@ -28,9 +28,10 @@ ONLY = {
     "sounddevice": {"speech.sound_devices"},
     "jinja2": {"runner.report.page"},
 }
-# What judges and decides may not know that a technician could be simulated.
+# What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (
     "runner.dialogue",
+    "runner.advice",
     "runner.steps",
     "runner.workbench",
     "runner.readings",
@@ -42,10 +43,14 @@ HONEST = (
     "runner.session",
     "runner.machine",
     "runner.journal",
+    "runner.live",
     "flows.judging",
     "flows.windows",
 )
-SIMULATED = ("runner.rehearsal", "runner.rehearsing", "runner.technician", "runner.simulated", "flows.circuits")
+REHEARSAL = ("runner.rehearsal", "runner.rehearsing", "runner.technician", "runner.simulated")
+# Nor may it solve an engine. Advice does, over sampled engines: it is told and recorded, and never branches.
+ENGINES = ("flows.circuits", "flows.trial")
+ADVICE = "runner.advice"
 STANDARD_LIBRARY_ONLY = ("runner", "runner.__main__", "runner.bootstrap", "runner.environment", "runner.installing")
 
 
@@ -91,13 +96,16 @@ def own_module(name: str) -> str | None:
     return None
 
 
-def reached(start: str) -> set[str]:
-    """All modules of ours that load when this one does or when something in it is used, and the packages around them."""
+def reached(start: str, *, past: str = "") -> set[str]:
+    """All modules of ours that load when this one does or when something in it is used, and the packages around them.
+
+    past: a module that is not looked into.
+    """
     seen: set[str] = set()
     todo = [start]
     while todo:
         name = todo.pop()
-        if name in seen:
+        if name in seen or name == past:
             continue
         seen.add(name)
         todo += [each for each in map(own_module, IMPORTS[name]) if each]
@@ -139,18 +147,40 @@ def test_training_is_not_needed_to_run() -> None:
     assert not found, f"speech.training is an extra, yet imported by {', '.join(sorted(found))}"
 
 
+def inside(name: str, packages: tuple[str, ...]) -> bool:
+    return any(name == each or name.startswith(each + ".") for each in packages)
+
+
 @pytest.mark.parametrize("name", HONEST)
 def test_what_decides_cannot_reach_the_rehearsal(name: str) -> None:
     """No step of a rehearsal may be short-cut: what the judge gets is what the recogniser heard."""
-    if name not in MODULES:
-        pytest.fail(f"{name} is gone; name its successor in HONEST")
-    peeks = {each for each in reached(name) if any(each == bad or each.startswith(bad + ".") for bad in SIMULATED)}
+    assert name in MODULES, f"{name} is gone; name its successor in HONEST"
+    peeks = {each for each in reached(name) if inside(each, REHEARSAL)}
     assert not peeks, f"{name} reaches {', '.join(sorted(peeks))}"
 
 
+@pytest.mark.parametrize("name", sorted(set(HONEST) - {ADVICE}))
+def test_what_decides_solves_no_engine_but_for_advice(name: str) -> None:
+    peeks = {each for each in reached(name, past=ADVICE) if inside(each, ENGINES)}
+    assert not peeks, f"{name} reaches {', '.join(sorted(peeks))}"
+
+
+def test_advice_never_steers() -> None:
+    """Whatever moves a flow on or judges a reading stands without it."""
+    for name in (
+        "flows.judging",
+        "flows.walking",
+        "runner.machine",
+        "runner.session",
+        "runner.readings",
+        "runner.steps",
+    ):
+        assert ADVICE not in reached(name), f"{name} reaches {ADVICE}"
+
+
 def test_the_names_guarded_against_exist() -> None:
-    missing = {name for name in ("runner.rehearsal", "runner.technician", "flows.circuits") if name not in MODULES}
-    assert not missing, f"{', '.join(sorted(missing))} moved; the rule above guards nothing"
+    missing = {name for name in (*REHEARSAL, *ENGINES, ADVICE) if name not in MODULES}
+    assert not missing, f"{', '.join(sorted(missing))} moved; the rules above guard nothing"
 
 
 @pytest.mark.parametrize("name", STANDARD_LIBRARY_ONLY)

@@ -6,6 +6,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
+from flows.trial.suspects import HEALTHY, POSSIBLE, in_words
 from runner.report import figures
 from runner.report.facts import facts, simulated
 from runner.report.flags import flags
@@ -25,6 +26,7 @@ SECTIONS = (
     ("closing", "Before closing", "The meter once more, so that what it showed can be relied on."),
     ("proof", "Proof of the repair", "Checks run again after the repair."),
 )
+MOST_SUSPECTS = 4
 ASIDE = ("acknowledge", "again")
 # One shape a status, as on the gauges: a ring is open, a disc is settled, a diamond is undecided, a square ends early.
 STATUS_SHAPES = {
@@ -146,8 +148,27 @@ def _check(visit: Visit, story: Story) -> dict[str, Any]:
         "auto": bool(branched.get("auto")) or (bool(branched) and not visit.asked),
         "corrected": visit.corrected,
         "undone": visit.undone,
+        "suspects": _suspects(visit.suspects or {}),
+        "earlier": [_value(each, {}) for each in visit.earlier],
         "notes": [words for _event, words in visit.notes],
     }
+
+
+def _suspects(event: Event) -> str:
+    """What is still possible after a reading, with odds in words: advice that was given, not what decided."""
+    if event.get("contradicted_by"):
+        return "Fits no fault that is known, and no sound engine."
+    odds = event.get("odds")
+    if not isinstance(odds, Mapping):
+        return ""
+    left = [(name, share) for name, share in odds.items() if share >= POSSIBLE]
+    named = [f"{_suspect(str(name))} ({in_words(share)})" for name, share in left[:MOST_SUSPECTS]]
+    more = max(int(event.get("left") or 0), len(left)) - len(named)
+    return ", ".join([*named, *([f"{more} more"] if more > 0 else [])])
+
+
+def _suspect(name: str) -> str:
+    return "a sound engine" if name == HEALTHY else title_of(name).lower()
 
 
 def _next(story: Story, branched: Event) -> str:

@@ -48,6 +48,9 @@ class Visit:
     measured: Event | None = None
     judged: Event | None = None
     branched: Event | None = None
+    ended: Event | None = None  # the outcome of a check of the closing, which branches nowhere
+    suspects: Event | None = None
+    earlier: list[Event] = field(default_factory=list)  # readings that were taken again in the same visit
     last: Event = field(default_factory=dict)
     corrected: bool = False
     left: bool = False  # something else was asked since
@@ -56,7 +59,7 @@ class Visit:
     @property
     def outcome(self) -> str:
         """The outcome's name, "" while open."""
-        for event in (self.branched, self.judged):
+        for event in (self.branched, self.judged, self.ended):
             if event is not None:
                 return str(event.get("outcome", ""))
         if self.answered:

@@ -97,12 +97,33 @@ def _visit_for(story: Story, step: Any) -> Visit | None:
 
 def _measured(story: Story, event: Event) -> None:
     if visit := _visit_for(story, event.get("step")):
+        if visit.measured is not None:
+            visit.earlier.append(visit.measured)
         visit.measured = visit.last = event
 
 
 def _judged(story: Story, event: Event) -> None:
     if visit := _visit_for(story, event.get("step")):
         visit.judged = visit.last = event
+
+
+def _suspects(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.suspects = event
+
+
+def _unjudged(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.notes.append((event, f"Could not be judged: {event.get('why', 'no reason given')}"))
+
+
+def _checked_at_end(story: Story, event: Event) -> None:
+    if visit := _visit_for(story, event.get("step")):
+        visit.ended = visit.last = event
+
+
+def _proof_begun(story: Story, event: Event) -> None:
+    story.phase, story.open_visit = "proof", None
 
 
 def _answered(story: Story, event: Event) -> None:
@@ -198,6 +219,10 @@ _TAKES: Mapping[str, Callable[[Story, Event], None]] = {
     "judged": _judged,
     "answered": _answered,
     "branched": _branched,
+    "suspects": _suspects,
+    "unjudged": _unjudged,
+    "checked_at_end": _checked_at_end,
+    "proof_begun": _proof_begun,
     "corrected": _corrected,
     "went_back": _went_back,
     "caution": _caution,

@@ -367,6 +367,38 @@ def test_meter_checked_at_the_end_is_no_proof_of_the_repair(page: Page) -> None:
     assert proved.index("Before closing") < proved.index("Proof of the repair Checks run again after the repair.")
 
 
+def test_suspects_are_told_with_odds_in_words() -> None:
+    told = Told().put("opened", title="T").put("asked", step="one", want="reading", text="One.").hear("five volts")
+    reading = {"step": "one", "unit": "V", "quantity": "dc_voltage", "over_range": False, "attempts": 1}
+    told.put("measured", value=9.0, confirmed="implicit", **reading)
+    told.put("suspects", step="one", odds={}, left=0, contradicted_by="one")
+    assert "Suspects Fits no fault that is known, and no sound engine." in Page(render(told.events)).text
+    told.put("measured", value=5.0, confirmed="implicit", **reading)
+    odds = {"signal-open": 0.5, "sensor-dead": 0.2, "none": 0.11, "a": 0.1, "b": 0.05, "c": 0.002}
+    told.put("suspects", step="one", odds=odds, left=9, contradicted_by=None)
+    text = Page(render(told.events)).text
+    assert (
+        "Suspects signal open (one in two), sensor dead (one in five), a sound engine (one in nine), a (one in ten), 5 more"
+        in text
+    )
+    assert "Read before 9 V, then taken again" in text
+
+
+def test_check_of_the_closing_and_one_that_could_not_be_judged_are_told() -> None:
+    told = Told().put("opened", title="T").put("asked", step="supply", text="Supply.")
+    told.put("unjudged", step="supply", why="the reading of rest is missing")
+    told.put("branched", step="supply", outcome="cannot", to="x")
+    told.put("found", finding="x", say="X.", status="found").put("asked", step="meter/jack", text="Jack.")
+    told.put("checked_at_end", step="meter/jack", outcome="done")
+    text = Page(render(told.events)).text
+    assert "Could not be judged: the reading of rest is missing" in text
+    assert "Before closing" in text and "Jack done" in text
+    told.put("closed", status="found, not proved").put("resumed").put("proof_begun").put(
+        "asked", step="supply", text="Supply."
+    )
+    assert "Proof of the repair" in Page(render(told.events)).text
+
+
 # --- safety ---------------------------------------------------------------------------------------------------------
 
 
