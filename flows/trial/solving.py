@@ -108,7 +108,7 @@ class TrueValues:
     def _each(self, key: tuple[Any, ...], one: Callable[[int], bool], which: np.ndarray) -> np.ndarray:
         """A yes or no an engine, kept: -1 until it is known."""
         known = self._seen.setdefault(key, np.full(len(self._engines), -1, dtype=np.int8))
-        for i in which[known[which] < 0]:
+        for i in np.unique(which[known[which] < 0]):
             known[i] = one(int(i))
         return known[which].astype(bool)
 
