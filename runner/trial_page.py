@@ -14,7 +14,7 @@ HEAD = """<!doctype html>
 <title>Trial</title><style>{css}</style></head><body><main>
 <p class="eyebrow">Leadsman</p><h1>Trial of {count}</h1>
 <p class="lead">{draws} simulated engines a fault, anywhere from 300 metres below to 4,500 above the sea, from minus 20 to 50
-degrees, every healthy tolerance and meter error by lot, fault sizes from the least that counts to ten times that. {hands}</p>
+degrees, every healthy tolerance and meter error by lot, fault sizes from {least} to ten times the least. {hands}</p>
 """
 LEGEND = """<figure class="legend"><svg width="340" height="20" viewBox="0 0 340 20" role="img" aria-label="Legend">
 <path class="b b1" d="M4 10H44"/><path class="b b3" d="M94 10H134"/>
@@ -28,8 +28,15 @@ def render_trials(trials: Sequence[Trial]) -> str:
     css = files("runner").joinpath("templates", "trial.css").read_text(encoding="utf-8")
     lot = trials[0].lot if trials else None
     count = "one flow" if len(trials) == 1 else f"{len(trials)} flows"
-    head = HEAD.format(css=css, count=count, draws=f"{lot.draws:,}" if lot else "0", hands=_hands(trials))
+    head = HEAD.format(
+        css=css, count=count, draws=f"{lot.draws:,}" if lot else "0", hands=_hands(trials), least=_least(trials)
+    )
     return "".join([head, _summary(trials), *(_flow(trial) for trial in trials), "</main></body></html>\n"])
+
+
+def _least(trials: Sequence[Trial]) -> str:
+    times = trials[0].lot.least if trials else 1.0
+    return "the least that counts" if times == 1 else f"{times:g} times the least that counts"
 
 
 def _hands(trials: Sequence[Trial]) -> str:

@@ -1,5 +1,6 @@
 """The trial of flows: which faults go to which process, what is joined, and the line a flow comes to."""
 
+import math
 import os
 from collections.abc import Iterable, Iterator, Mapping
 from concurrent.futures import ProcessPoolExecutor
@@ -8,10 +9,12 @@ from functools import lru_cache
 from multiprocessing import get_context
 from typing import Any
 
-from flows.circuits import CIRCUITS
+from flows.circuits import CIRCUITS, variants
 from flows.meter import load_meter
+from flows.proof import variants as pressure_variants
+from flows.sheet import MachineSheet
 from flows.source import load_flow, load_sheet
-from flows.trial.engines import draw_engines
+from flows.trial.engines import SEVERITY, draw_engines
 from flows.trial.lots import Engines
 from flows.trial.possible import Best, best_possible
 from flows.trial.slips import Slips
@@ -36,6 +39,8 @@ class Lot:
     slips: float = 0.0
     stuck: float = 0.0
     beyond_reach: float = 0.0  # share of sessions in which the control unit cannot be reached
+    builds: bool = False  # on every build of the sheet, a share of the draws each
+    least: float = 1.0  # smallest fault size, in times the least that counts on a nominal engine
     best_s: float = 5.0  # seconds to look for the best possible; 0: not at all
 
 
@@ -55,8 +60,11 @@ class Trial:
 
 
 def course_of(lot: Lot) -> Course:
-    """Flow, circuit, sheet and meter of a lot. Raises the errors of the flows room."""
-    sheet = load_sheet(lot.machine)
+    """Flow, circuit, sheet and meter of a lot, as built. Raises the errors of the flows room."""
+    return _course(lot, load_sheet(lot.machine))
+
+
+def _course(lot: Lot, sheet: MachineSheet) -> Course:
     flow = load_flow(lot.flow, sheet)
     if flow.circuit not in CIRCUITS:
         raise RunError(f"flow {flow.name} wants circuit {flow.circuit!r}; there is {', '.join(CIRCUITS)}")
@@ -64,29 +72,58 @@ def course_of(lot: Lot) -> Course:
     return Course(flow, CIRCUITS[flow.circuit](sheet), sheet, load_meter(lot.meter), slips, lot.seed)
 
 
+def builds_of(lot: Lot, sheet: MachineSheet, circuit: str) -> list[tuple[str, MachineSheet]]:
+    """The sheets a lot is tried on: as built, or with each pull and each part the other way too."""
+    if not lot.builds:
+        return [("as built", sheet)]
+    if circuit == "manifold-pressure":  # has its builds beside its own proof
+        return list(pressure_variants(sheet))
+    return list(variants(circuit, sheet))
+
+
 def faults_of(course: Course) -> tuple[str, ...]:
     """`none` and every fault of the circuit."""
     return ("none", *course.circuit.faults())
 
 
+@dataclass(frozen=True)
+class Build:
+    """One sheet with its share of the engines; walkers keep the limits from fault to fault."""
+
+    course: Course
+    classes: Mapping[str, frozenset[str]]
+    walkers: tuple[tuple[Walker, Engines], ...]
+
+
 @lru_cache(maxsize=2)
-def _at_hand(lot: Lot) -> tuple[Course, tuple[Engines, ...], dict[int, Walker], dict[str, frozenset[str]]]:
+def _at_hand(lot: Lot) -> tuple[Build, ...]:
     """What a process keeps between two faults of one lot."""
-    course = course_of(lot)
-    blocks = tuple(draw_engines(lot.draws, seed=lot.seed, beyond_reach=lot.beyond_reach).blocks(BLOCK))
-    return course, blocks, {}, course.circuit.classes()
+    base = course_of(lot)
+    sheets = builds_of(lot, base.sheet, base.flow.circuit)
+    severity = (SEVERITY[0] * lot.least, max(SEVERITY[1], SEVERITY[0] * lot.least))
+    engines = draw_engines(lot.draws, seed=lot.seed, severity=severity, beyond_reach=lot.beyond_reach)
+    size = min(BLOCK, math.ceil(lot.draws / len(sheets)))
+    blocks = list(engines.blocks(size))
+    made = []
+    for i, (_, sheet) in enumerate(sheets):
+        course = base if sheet is base.sheet else _course(lot, sheet)
+        mine = tuple((Walker(course, block), block) for block in blocks[i :: len(sheets)])
+        made.append(Build(course, course.circuit.classes(), mine))
+    return tuple(made)
 
 
 def try_fault(lot: Lot, fault: str) -> list[Part]:
-    """All draws of one fault, block by block."""
-    course, blocks, walkers, classes = _at_hand(lot)
+    """All draws of one fault, build by build and block by block."""
     made: list[Part] = []
-    for number, block in enumerate(blocks):
-        walker = walkers.setdefault(number, Walker(course, block))
-        walked = walker.walk(None if fault == "none" else fault)
-        found = None if fault == "none" else course.circuit.faults()[fault]
-        sized = getattr(found, "grows", None) is not None
-        made.append((tally(walked, block, course.flow, classes, sized=sized), walked.branches))
+    for build in _at_hand(lot):
+        faults = {"none": None, **build.course.circuit.faults()}
+        if fault not in faults:
+            continue  # this build has no such part
+        sized = getattr(faults[fault], "grows", None) is not None
+        for walker, block in build.walkers:
+            walked = walker.walk(None if fault == "none" else fault)
+            row = tally(walked, block, build.course.flow, build.classes, sized=sized)
+            made.append((row, walked.branches))
     return made
 
 
@@ -97,7 +134,7 @@ def try_faults(lot: Lot, faults: Iterable[str]) -> list[Part]:
 
 def find_best(lot: Lot) -> Best | None:
     """The best possible minutes of a lot's flow."""
-    return best_possible(_at_hand(lot)[0], seconds=lot.best_s) if lot.best_s > 0 else None
+    return best_possible(course_of(lot), seconds=lot.best_s) if lot.best_s > 0 else None
 
 
 def workers_wanted() -> int:
@@ -157,7 +194,9 @@ def line_of(trial: Trial) -> dict[str, Any]:
         "best_minutes": round(best.lower_minutes, 2) if best else None,
         "mean_blamed": round(made.mean("blamed"), 3),
         "walks": walks,
+        "builds": [name for name, _ in builds_of(lot, trial.course.sheet, trial.course.flow.circuit)],
         "slips": lot.slips,
+        "least": lot.least,
         "beyond_reach": lot.beyond_reach,
         "mean_minutes_reached": round(made.mean_minutes_reached(), 2),
         "best_found_minutes": round(best.found_minutes, 2) if best else None,

@@ -27,6 +27,10 @@ PRINTED_WIDTH = 130  # of tables that go to a file
     type=click.FloatRange(0, 1),
     help="Share of sessions without access to the control unit; the slip rate when left out.",
 )
+@click.option("--builds", is_flag=True, help="Also with each pull and part of the sheet the other way.")
+@click.option(
+    "--least", type=click.FloatRange(1, 10), default=1.0, help="Smallest fault, in times the least that counts."
+)
 @click.option("--machine", default="th2", show_default=True, help="Machine sheet: a name or a YAML file.")
 @click.option("--meter", default="bench", show_default=True, help="Meter: a name or a YAML file.")
 @click.option(
@@ -51,6 +55,8 @@ def trial_command(
     beyond_reach: float | None,
     machine: str,
     meter: str,
+    builds: bool,
+    least: float,
     best_s: float,
     workers: int | None,
     page: Path | None,
@@ -68,7 +74,7 @@ def trial_command(
         console.width = PRINTED_WIDTH
     names = flows or tuple(shipped_flows())
     reach = slips if beyond_reach is None else beyond_reach
-    lots = [Lot(n, machine, meter, draws, seed, slips, stuck, reach, best_s) for n in names]
+    lots = [Lot(n, machine, meter, draws, seed, slips, stuck, reach, builds, least, best_s) for n in names]
     for trial in run_trial(lots, workers=workers):
         trials.append(trial)
         if as_json:

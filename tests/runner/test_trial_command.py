@@ -51,6 +51,14 @@ def test_the_same_seed_gives_the_same_line_with_any_number_of_processes() -> Non
     assert lines[0] == lines[1]
 
 
+def test_every_build_takes_its_share_of_the_draws() -> None:
+    (trial,) = run_trial([Lot(FLOW, draws=5, seed=5, builds=True, best_s=0)], workers=1)
+    line = line_of(trial)
+    assert len(line["builds"]) >= 2
+    assert {row.draws for row in trial.made.faults.values()} <= {1, 2, 3, 4, 5}
+    assert trial.made.healthy.draws == 5
+
+
 def test_a_flow_that_is_not_there_is_said() -> None:
     result = CliRunner().invoke(cli, ["trial", "no-such-flow", "--draws", "1"])
     assert result.exit_code == 1
