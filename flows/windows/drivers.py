@@ -1,0 +1,49 @@
+"""Windows of what a control unit switches to ground: the feed under load, and pulses through a resistor in the part's place."""
+
+import math
+
+from flows.sheet import ValuesPart
+from flows.units import figure
+from flows.windows.window import Context, Window, WindowError, said_between
+
+FEED_SHARE = 0.03  # of the battery that a feed may lose under load; common practice, no source
+NOMINAL_V = 12.5
+CRANKING_V = 10.5
+PULSE_SHARE = 0.85  # of the pulses that must be left; common practice, no source
+
+
+def feed_drop(c: Context) -> Window:
+    """Drop [V] from the battery along a loaded feed: three percent of the battery."""
+    most = FEED_SHARE * NOMINAL_V
+    because = f"A feed may lose three percent of the battery, {figure(most, 'V', decimals=2)}."
+    return Window(-0.05, most, "V", because, nominal=0.0)
+
+
+def driver_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
+    """Pulses [V rms, A C] of a driver through a resistor while cranking: the battery, and the share of time it is on."""
+    part = c.sheet.sensors.get(pulses)
+    if not isinstance(part, ValuesPart) or "cranking_duty" not in part.values:
+        raise WindowError(f"'{pulses}' has no cranking_duty on this machine's sheet")
+    duty = part.values["cranking_duty"]
+    volts = c.readings.get(supply_from, CRANKING_V) if supply_from is not None else CRANKING_V
+    nominal = volts * math.sqrt(duty * (1 - duty))
+    low = nominal * PULSE_SHARE
+    because = f"On {duty * 100:.0f} percent of the time, a sound driver and wire make {figure(low, 'V')} A C or more."
+    return Window(low, None, "V", because, nominal=nominal)
+
+
+def no_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
+    """A tenth of `driver_pulses` at most [V rms, A C]: what is picked up where nothing is switched."""
+    most = 0.1 * (driver_pulses(c, pulses=pulses, supply_from=supply_from).nominal or 0.0)
+    because = f"Where nothing is switched, less than {figure(most, 'V')} is picked up."
+    return Window(None, most, "V", because, nominal=0.0)
+
+
+def parted(c: Context, *, supply_from: str | None = None) -> Window:
+    """Voltage [V] well between nothing and the battery: 0.3 V to two thirds of the battery."""
+    volts = c.readings.get(supply_from, NOMINAL_V) if supply_from is not None else NOMINAL_V
+    low, high = 0.3, volts * 2 / 3
+    return Window(low, high, "V", f"Neither nothing nor the battery: {said_between(low, high, 'V')}.")
+
+
+OFFERS = (feed_drop, driver_pulses, no_pulses, parted)
