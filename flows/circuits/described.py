@@ -19,7 +19,7 @@ from flows.site import Site
 
 HERE = Site()
 TYPICAL = 4.0  # a typical fault is this many times the least that counts
-TRIES = 14  # of modes
+TRIES = 20  # of modes
 REFERENCE = "battery.negative"
 LEAST_MOVED = {"display": 2.0, "dc_voltage": 0.05, "ac_voltage": 0.05, "resistance": 1.0, "current": 0.1}
 State = Mapping[str, str]
@@ -324,12 +324,14 @@ class DescribedCircuit:
         """Solved again until every part's mode is the one its voltages call for."""
         moded = [part for part in self.description.parts if isinstance(part, Moded)]
         here.modes = {part.name: np.full(here.count, part.start) for part in moded}
-        for _ in range(TRIES):
+        for attempt in range(TRIES):
             solution = self.stack(here).solve()
             wanted = {part.name: part.follows(solution, here) for part in moded}
-            if all(np.array_equal(wanted[name], mode) for name, mode in here.modes.items()):
+            changed = [name for name, mode in here.modes.items() if not np.array_equal(wanted[name], mode)]
+            if not changed or attempt == TRIES - 1:
                 break
-            here.modes = wanted
+            together = changed if attempt < TRIES // 2 else changed[:1]  # two that chase each other go one at a time
+            here.modes = {**here.modes, **{name: wanted[name] for name in together}}
         return solution
 
     def stack(self, here: Here) -> Stack:

@@ -10,6 +10,8 @@ from flows.circuits.here import Here
 from flows.circuits.kinds import Asked, Kind, asked
 from flows.circuits.stacked import Stack, StackSolution, Value
 
+BLEED_S = 2e-5  # a regulator's own divider
+
 
 @dataclass(frozen=True, kw_only=True)
 class Moded(Kind):
@@ -52,8 +54,7 @@ class Regulator(Moded):
         mode = self.mode(here)
         net.source(self.out, self.earth, volt=asked(self.volt, here), ohm=self.ohm, on=(mode == 0) * float(alive))
         net.current(self.earth, self.out, self.limit_a * (mode == 1) * float(alive))
-        bleed = np.where(mode == 1, 1e-5, np.where(mode == 2, 2e-5, 0.0)) if alive else 0.0
-        net.conductance(self.out, self.earth, bleed)
+        net.conductance(self.out, self.earth, BLEED_S if alive else 0.0)  # in every mode, so that blocking is no step
 
     def follows(self, solution: StackSolution, here: Here) -> np.ndarray:
         mode, wanted = self.mode(here), np.broadcast_to(asked(self.volt, here), here.count)

@@ -122,7 +122,7 @@ def test_a_regulator_holds_until_its_limit() -> None:
         parts = Regulator(name="r", out="x", earth="battery.negative", volt=5.0, ohm=0.4, limit_a=0.06)
         return volts(circuit(parts, Resistance(name="load", a="x", b="battery.negative", ohm=ohm)), "x")
 
-    assert made(500) == pytest.approx(5.0 * 500 / 500.4, rel=1e-6)
+    assert made(500) == pytest.approx(5.0 * 500 / 500.4, rel=1e-4)
     assert made(2) == pytest.approx(0.06 * 2, rel=1e-3)
 
 
