@@ -1,12 +1,15 @@
 """Circuits as networks with parts and faults; a flow names the one it is about.
 
 A module in this folder with `CIRCUIT = "its-name"` and `describe(sheet) -> Description` is a circuit; one with
-`variants(sheet)` besides gives the sheets it is tried on.
+`variants(sheet)` besides gives the sheets it is tried on. A module is imported when its circuit is asked for, so that
+one that is being written does not stop the others.
 """
 
-import pkgutil
-from collections.abc import Callable, Iterator
+import re
+from collections.abc import Callable, Iterator, Mapping
+from functools import cached_property
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 from flows.circuits.described import DescribedCircuit
@@ -15,31 +18,62 @@ from flows.circuits.manifold_pressure import ManifoldPressure
 from flows.sheet import MachineSheet
 
 Circuit = Any  # a ManifoldPressure or a DescribedCircuit: the same methods
-
-
-def _described(module: Any) -> Callable[[MachineSheet], Circuit]:
-    return lambda sheet: DescribedCircuit(module.describe(sheet))
-
-
-def _found() -> Iterator[tuple[str, Any]]:
-    for info in pkgutil.iter_modules(__path__):
-        module = import_module(f"{__name__}.{info.name}")
-        if hasattr(module, "CIRCUIT") and hasattr(module, "describe"):
-            yield module.CIRCUIT, module
-
-
-MODULES: dict[str, Any] = dict(_found())
-CIRCUITS: dict[str, Callable[[MachineSheet], Circuit]] = {
+NAMED = re.compile(r'^CIRCUIT = "([a-z0-9-]+)"', re.MULTILINE)
+BY_HAND: dict[str, Callable[[MachineSheet], Circuit]] = {
     "manifold-pressure": lambda sheet: ManifoldPressure(sheet.only("pressure", "temperature")),
-    **{name: _described(module) for name, module in MODULES.items()},
 }
+
+
+class Modules(Mapping[str, Any]):
+    """Circuit name -> its module, found by the line that names it."""
+
+    @cached_property
+    def _files(self) -> dict[str, str]:
+        found = {}
+        for path in sorted(Path(__file__).parent.glob("*.py")):
+            named = NAMED.search(path.read_text(encoding="utf-8"))
+            if named:
+                found[named.group(1)] = path.stem
+        return found
+
+    def __getitem__(self, name: str) -> Any:
+        return import_module(f"{__name__}.{self._files[name]}")
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._files)
+
+    def __len__(self) -> int:
+        return len(self._files)
+
+
+class Circuits(Mapping[str, Callable[[MachineSheet], Circuit]]):
+    """Circuit name -> what makes the circuit of a sheet."""
+
+    def __getitem__(self, name: str) -> Callable[[MachineSheet], Circuit]:
+        if name in BY_HAND:
+            return BY_HAND[name]
+        module = MODULES[name]
+        return lambda sheet: DescribedCircuit(module.describe(sheet))
+
+    def __iter__(self) -> Iterator[str]:
+        return iter((*BY_HAND, *MODULES))
+
+    def __len__(self) -> int:
+        return len(BY_HAND) + len(MODULES)
+
+    def __contains__(self, name: object) -> bool:
+        return name in BY_HAND or name in MODULES._files
+
+
+MODULES = Modules()
+CIRCUITS = Circuits()
 
 __all__ = ["CIRCUITS", "MODULES", "NOMINAL", "Circuit", "DescribedCircuit", "Draw", "Fault", "variants"]
 
 
 def variants(circuit: str, sheet: MachineSheet) -> list[tuple[str, MachineSheet]]:
-    """The sheets a flow of this circuit is tried on: as it is, and with each pull the other way."""
-    module = MODULES.get(circuit)
-    if module is not None and hasattr(module, "variants"):
-        return list(module.variants(sheet))
-    return [("as built", sheet)]
+    """The sheets a flow of this circuit is tried on: as built, and what the circuit's module adds."""
+    if circuit in BY_HAND:
+        return [("as built", sheet)]
+    made = getattr(MODULES[circuit], "variants", None)
+    return [("as built", sheet)] if made is None else list(made(sheet))
