@@ -12,12 +12,12 @@ from speech.sentences import Like, Piece, costly, either, many, maybe, repeat, s
 from speech.spelling import ALPHABET, NO_CODES
 from speech.units import UNITS
 
-COMMAND_COST = 2.0
-"""Commands said where a reading is wanted [natural log]: a number is likelier."""
+COMMAND_COST = 0.5
+"""Commands said where a reading is wanted [natural log]: a number is likelier. At 2.0, short ones were refused."""
 
 UNIT_PART = "<unit>"
-NO_UNIT_COST = 1.0
-"""A reading without its unit: people are asked for it."""
+NO_UNIT_COST = 3.0
+"""A reading without its unit: people are asked for it, and in noise a lost unit turns into a last digit."""
 
 SINGULAR_COST = 1.5
 
