@@ -20,6 +20,9 @@ FILLER = "<unk>"
 FILLER_COST = 1.0
 """Cost of one phone of filler [natural log]; tuned on development speech, see model/MODEL_CARD.md."""
 
+FILLER_ENTRY = 2.0
+"""Cost of taking an utterance for filler at all: a short command half swallowed is still a command."""
+
 MODEL = Path(__file__).parent / "model"
 
 _START_OF_FST = struct.pack("<i i6s i8s ii Q", 2125659606, 6, b"vector", 8, b"standard", 2, 0, 3)
@@ -194,8 +197,8 @@ class _Expansion:
 def compile_graph(word_graph: WordGraph, *, filler_cost: float | None = FILLER_COST) -> tuple[bytes, str]:
     """HCLG.fst and words.txt of a grammar.
 
-    filler_cost: cost of each phone of a way round the whole grammar that is heard as FILLER [natural log];
-    None for no such way. Silence alone is heard as no words, whatever the grammar.
+    filler_cost: cost of each phone of a way round the whole grammar that is heard as FILLER [natural log], on
+    top of FILLER_ENTRY; None for no such way. Silence alone is heard as no words, whatever the grammar.
     Raises UnknownWordError for a word without a pronunciation, ValueError when no sentence is possible.
     """
     plain = _useful(word_graph)
@@ -203,7 +206,7 @@ def compile_graph(word_graph: WordGraph, *, filler_cost: float | None = FILLER_C
         raise ValueError("the grammar allows no sentence: no final state can be reached by words")
     if filler_cost is not None:
         end = 1 + max(max(source, target) for source, target, _, _ in plain.arcs)
-        plain = WordGraph((*plain.arcs, (0, end, FILLER, 0.0)), {**plain.finals, end: 0.0})
+        plain = WordGraph((*plain.arcs, (0, end, FILLER, FILLER_ENTRY)), {**plain.finals, end: 0.0})
     words = sorted({word for _, _, word, _ in plain.arcs if word is not None})
     numbers = {word: number for number, word in enumerate(words, 1)}
     fst = _Expansion(plain, numbers, FILLER_COST if filler_cost is None else filler_cost).run()
