@@ -1,5 +1,6 @@
 """Windows of starting: drops along the heavy path while the starter turns, and along the start wire that pulls it in."""
 
+from flows.physics.battery import cranking_floor_v
 from flows.units import figure
 from flows.windows.window import Context, Window
 
@@ -16,7 +17,7 @@ def heavy_path(c: Context) -> Window:
 
 def start_signal(c: Context, *, cranking_from: str) -> Window:
     """Voltage [V] of the start wire at the solenoid: the battery while cranking, less what the wire may lose."""
-    battery = c.reading(cranking_from)
+    battery = max(c.reading(cranking_from), cranking_floor_v(c.site.outdoor_c))  # below it, that reading was none
     low = battery - SIGNAL_V
     because = f"Fuse, key switch and wire may take {figure(SIGNAL_V, 'V', decimals=1)} off the battery."
     return Window(low, battery + 2.0, "V", because, nominal=battery)
