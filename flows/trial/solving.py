@@ -1,8 +1,7 @@
 """True values at the probe tips for many engines: solved once for each fault and state, then looked up.
 
 A circuit may offer `readings(fault, red, black, quantity, state, *, sites, draws, meter_ohm) -> array`, which solves
-all engines in one stacked system, and `codes_many(fault, *, sites, draws) -> list of codes`; any other is asked for one
-engine after the other. This module knows circuits only by their methods.
+all engines in one stacked system; any other is asked for one engine after the other.
 """
 
 from collections.abc import Callable, Mapping
@@ -12,6 +11,7 @@ import numpy as np
 
 from flows.model import DEFAULT_STATE
 from flows.trial.lots import Engines
+from flows.trial.manycodes import stores_code
 
 State = Mapping[str, str]
 # What a movement must move to be seen on MIN/MAX: as the described circuits have it, which say so for one engine only.
@@ -87,23 +87,16 @@ class TrueValues:
 
     def has_codes(self, which: np.ndarray) -> np.ndarray:
         """Whether the control unit has stored a code."""
-        many = getattr(self._circuit, "codes_many", None)
-        if many is None:
-            self._sizes_at_once()
+        if self._many is None or not hasattr(self._circuit, "description"):
             return self._each(("codes",), lambda i: bool(self.codes(i)), which)
         if ("codes",) not in self._seen:
-            stored = many(self._fault, sites=self._engines.places, draws=self._engines.draws)
-            self._seen["codes",] = np.array([bool(codes) for codes in stored], dtype=np.int8)
+            here = {"sites": self._engines.places, "draws": self._engines.draws}
+            self._seen["codes",] = stores_code(self._circuit, self._fault, **here).astype(np.int8)
         return self._seen["codes",][which].astype(bool)
 
     def codes(self, engine: int) -> tuple[str, ...]:
         """Codes one engine has stored."""
         return tuple(self._circuit.codes(self._fault, **self._here(engine)))
-
-    def _sizes_at_once(self) -> None:
-        """A circuit that solves many at once also searches the least sizes of many at once, and keeps them."""
-        if self._many is not None and not self._read:
-            self.reading("battery.positive", "battery.negative", "dc_voltage", {"key": "on"}, np.zeros(1, dtype=int))
 
     def _each(self, key: tuple[Any, ...], one: Callable[[int], bool], which: np.ndarray) -> np.ndarray:
         """A yes or no an engine, kept: -1 until it is known."""
