@@ -230,7 +230,7 @@ def test_the_same_layers_give_the_same_bytes(layers: list[Affine]) -> None:
 
 
 def test_the_network_gives_the_same_numbers_as_its_file() -> None:
-    torch = pytest.importorskip("torch", reason="training extra")
+    torch = pytest.importorskip("torch", reason="optional: needs the extra train")
     from speech.lexicon import PHONES
     from speech.training import export
     from speech.training.network import INPUT, LEFT, RIGHT, Net
@@ -249,8 +249,8 @@ def test_the_network_gives_the_same_numbers_as_its_file() -> None:
 
 
 def test_features_are_those_of_kaldi() -> None:
-    torch = pytest.importorskip("torch", reason="training extra")
-    kaldi = pytest.importorskip("kaldi_native_fbank", reason="training extra")
+    torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    kaldi = pytest.importorskip("kaldi_native_fbank", reason="optional: needs the extra train")
     from speech.training.features import mfcc
 
     options = kaldi.MfccOptions()
