@@ -6,6 +6,7 @@ from types import MappingProxyType
 
 from flows.model import Ask
 from runner.asking import Again
+from speech.choices import parse_choice
 from speech.numbers import parse_codes, parse_initials
 from speech.phrasing import speak_code
 from speech.ports import Heard, ListeningKind
@@ -62,12 +63,11 @@ def _initials(ask: Ask, heard: Heard, command: str | None) -> Answer | Again | N
 
 
 def _choice(ask: Ask, heard: Heard, command: str | None) -> Answer | Again | None:
-    words = heard.words.replace(" ", "_")
     if command == "cannot":
         return Answer("cannot", "cannot")
-    for choice in ask.choices:
-        if choice in (words, heard.words, command):
-            return Answer(choice, choice, f"{choice.replace('_', ' ').capitalize()}.")
+    chosen = parse_choice(heard.words) or command or heard.words
+    if chosen in ask.choices:
+        return Answer(chosen, chosen, f"{chosen.replace('_', ' ').capitalize()}.")
     return None
 
 
