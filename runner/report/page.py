@@ -6,7 +6,7 @@ from typing import Any
 
 from jinja2 import Environment, PackageLoader, StrictUndefined
 
-from flows.trial.suspects import HEALTHY, POSSIBLE, in_words
+from flows.trial.suspects import HEALTHY, POSSIBLE, STANDS_OUT, in_words
 from runner.report import figures
 from runner.report.facts import facts, simulated
 from runner.report.flags import flags
@@ -26,7 +26,6 @@ SECTIONS = (
     ("closing", "Before closing", "The meter once more, so that what it showed can be relied on."),
     ("proof", "Proof of the repair", "Checks run again after the repair."),
 )
-MOST_SUSPECTS = 4
 ASIDE = ("acknowledge", "again")
 # One shape a status, as on the gauges: a ring is open, a disc is settled, a diamond is undecided, a square ends early.
 STATUS_SHAPES = {
@@ -161,10 +160,12 @@ def _suspects(event: Event) -> str:
     odds = event.get("odds")
     if not isinstance(odds, Mapping):
         return ""
-    left = [(name, share) for name, share in odds.items() if share >= POSSIBLE]
-    named = [f"{_suspect(str(name))} ({in_words(share)})" for name, share in left[:MOST_SUSPECTS]]
-    more = max(int(event.get("left") or 0), len(left)) - len(named)
-    return ", ".join([*named, *([f"{more} more"] if more > 0 else [])])
+    left = [name for name, share in odds.items() if share >= POSSIBLE]
+    count = max(int(event.get("left") or 0), len(left))
+    named = [f"{_suspect(str(name))} ({in_words(odds[name])})" for name in left if odds[name] >= STANDS_OUT]
+    if not named:
+        return f"nothing stands out, {count} possible" if count else ""
+    return ", ".join([*named, *([f"{count - len(named)} more"] if count > len(named) else [])])
 
 
 def _suspect(name: str) -> str:
