@@ -69,8 +69,8 @@ class WithButton:
         self._ears.close()
 
 
-def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: str) -> State:
-    """A new session, to its end."""
+def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: str, first: str = "") -> State:
+    """A new session, to its end. first: a sentence to say before the flow begins, such as why it was picked."""
     ears, voice = open_devices(devices)
     with Journal.open(journal) as store:
         assert store.session is not None
@@ -79,7 +79,7 @@ def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: s
         facts = opening(
             job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
         )
-        return _converse(job, ears, voice, logbook, advisor, opened=facts, typed=devices.typed)
+        return _converse(job, ears, voice, logbook, advisor, opened=facts, typed=devices.typed, first=first)
 
 
 def resume(session: str, devices: Devices, *, journal: Path) -> State:
@@ -109,6 +109,7 @@ def _converse(
     opened: Mapping[str, Any] | None,
     typed: bool,
     before: Mapping[str, Any] | None = None,
+    first: str = "",
 ) -> State:
     line = Line(ears, voice, logbook, fallback=None if typed else keyboard)
     repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"
@@ -117,6 +118,8 @@ def _converse(
             logbook.write("opened", **opened)
         elif before is not None:
             _take_up(job, logbook, before)
+        if first:
+            line.say(first)
         conversation = Conversation(job, line=line, logbook=logbook, advisor=advisor)
         if repair_due:
             conversation.prove()

@@ -194,11 +194,13 @@ class _Expansion:
         fst.arc(loop, 0, 0, 0.0, self.after_silence(target))
 
 
-def compile_graph(word_graph: WordGraph, *, filler_cost: float | None = FILLER_COST) -> tuple[bytes, str]:
+def compile_graph(
+    word_graph: WordGraph, *, filler_cost: float | None = FILLER_COST, filler_entry: float = FILLER_ENTRY
+) -> tuple[bytes, str]:
     """HCLG.fst and words.txt of a grammar.
 
     filler_cost: cost of each phone of a way round the whole grammar that is heard as FILLER [natural log], on
-    top of FILLER_ENTRY; None for no such way. Silence alone is heard as no words, whatever the grammar.
+    top of filler_entry; None for no such way. Silence alone is heard as no words, whatever the grammar.
     Raises UnknownWordError for a word without a pronunciation, ValueError when no sentence is possible.
     """
     plain = _useful(word_graph)
@@ -206,7 +208,7 @@ def compile_graph(word_graph: WordGraph, *, filler_cost: float | None = FILLER_C
         raise ValueError("the grammar allows no sentence: no final state can be reached by words")
     if filler_cost is not None:
         end = 1 + max(max(source, target) for source, target, _, _ in plain.arcs)
-        plain = WordGraph((*plain.arcs, (0, end, FILLER, FILLER_ENTRY)), {**plain.finals, end: 0.0})
+        plain = WordGraph((*plain.arcs, (0, end, FILLER, filler_entry)), {**plain.finals, end: 0.0})
     words = sorted({word for _, _, word, _ in plain.arcs if word is not None})
     numbers = {word: number for number, word in enumerate(words, 1)}
     fst = _Expansion(plain, numbers, FILLER_COST if filler_cost is None else filler_cost).run()
@@ -219,10 +221,15 @@ def _word_table(words: Iterable[str]) -> str:
 
 
 def write_model_folder(
-    folder: Path, word_graph: WordGraph, *, model: Path = MODEL, filler_cost: float | None = FILLER_COST
+    folder: Path,
+    word_graph: WordGraph,
+    *,
+    model: Path = MODEL,
+    filler_cost: float | None = FILLER_COST,
+    filler_entry: float = FILLER_ENTRY,
 ) -> Path:
     """A folder the recogniser loads: the network and settings of `model`, linked, beside this grammar's graph."""
-    fst, words = compile_graph(word_graph, filler_cost=filler_cost)
+    fst, words = compile_graph(word_graph, filler_cost=filler_cost, filler_entry=filler_entry)
     (folder / "graph").mkdir(parents=True, exist_ok=True)
     (folder / "graph" / "HCLG.fst").write_bytes(fst)
     (folder / "graph" / "words.txt").write_text(words, encoding="utf-8")

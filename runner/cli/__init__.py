@@ -16,6 +16,15 @@ def cli() -> None:
     """Voice-guided electrical tests: speaks the step, hears the reading, judges it, names the fault."""
 
 
+@click.command("test", context_settings={"ignore_unknown_options": True})
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED)
+def test_command(arguments: tuple[str, ...]) -> None:
+    """Run the checkout's tests; ARGUMENTS go to pytest."""
+    from runner.bootstrap import run_tests
+
+    raise SystemExit(run_tests(arguments))
+
+
 for _command in (
     run_command,
     resume_command,
@@ -28,10 +37,11 @@ for _command in (
     sessions_command,
     report_command,
     audit_command,
+    test_command,
 ):
     cli.add_command(_command)
 
 
 def main() -> None:
     """Entry point of `leadsman` and of `python3 -m runner`."""
-    cli()
+    cli(prog_name="leadsman")

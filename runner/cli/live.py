@@ -26,21 +26,41 @@ def device_options(command: Any) -> Any:
 
 
 @click.command("run")
-@click.argument("flow")
+@click.argument("flow", required=False)
+@click.option(
+    "--code", "codes", multiple=True, help="A stored code; several together pick the flow that explains them."
+)
 @device_options
 @site_options
 @journal_option
 @model_option
 @plainly
-def run_command(flow: str, journal: Path | None, model: Path | None, **wish: Any) -> None:
-    """Run FLOW with a technician: speaks each step, hears each reading, ends in a finding."""
+def run_command(
+    flow: str | None, codes: tuple[str, ...], journal: Path | None, model: Path | None, **wish: Any
+) -> None:
+    """Run FLOW with a technician: speaks each step, hears each reading, ends in a finding.
+
+    Without FLOW, the codes pick it, and the tool says why.
+    """
     from runner.jobs import journal_path, load_job
     from runner.live import run_new
 
+    why = ""
+    if flow is None:
+        flow, why = _picked(codes, wish["machine"])
     job = load_job(flow, machine=wish["machine"], meter=wish["meter"], site=site_from(wish))
     path = journal or journal_path()
-    state = run_new(job, _devices(wish, model), journal=path, machine=wish["machine"], meter=wish["meter"])
-    _ended(state)
+    _ended(run_new(job, _devices(wish, model), journal=path, machine=wish["machine"], meter=wish["meter"], first=why))
+
+
+def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
+    from flows.source import load_sheet, shipped_flows
+    from runner.picking import pick_flow
+
+    if not codes:
+        raise click.UsageError(f"name a flow ({', '.join(shipped_flows())}), or give the stored codes with --code.")
+    pick = pick_flow(codes, load_sheet(machine))
+    return pick.flow, pick.why
 
 
 @click.command("resume")

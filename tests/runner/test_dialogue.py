@@ -239,3 +239,10 @@ def test_a_check_whose_window_rests_on_a_missing_reading_is_skipped_aloud(run_se
     assert done.of("unjudged")[0]["step"] == "same-again"
     assert done.of("branched")[0]["outcome"] == "cannot"
     assert not done.state.unreachable, "a missing reading says nothing about who can reach what"
+
+
+def test_who_is_never_understood_is_not_asked_for_ever(run_session) -> None:
+    mumble = [Rejected("", 0.2)] * 4
+    done = run_session(*mumble, *(("go ahead", *mumble) * 12))
+    assert done.of("stopped")[0]["why"] == "not understood"
+    assert done.state.status == "stopped", "it can be resumed at the keyboard"
