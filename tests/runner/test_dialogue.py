@@ -242,7 +242,7 @@ def test_a_check_whose_window_rests_on_a_missing_reading_is_skipped_aloud(run_se
 
 
 def test_who_is_never_understood_is_not_asked_for_ever(run_session) -> None:
-    mumble = [Rejected("", 0.2)] * 4
-    done = run_session(*mumble, *(("go ahead", *mumble) * 12))
+    mumble = Rejected("", 0.2)
+    done = run_session(*[mumble] * 4, *(("go ahead", mumble) * 12))
     assert done.of("stopped")[0]["why"] == "not understood"
     assert done.state.status == "stopped", "it can be resumed at the keyboard"
