@@ -41,7 +41,7 @@ _SOURCES = (
 )
 
 
-FILLERS: dict[str, tuple[float, float]] = {"commands": (4.0, 1.2), "choice": (4.0, 1.2)}
+FILLERS: dict[str, tuple[float, float]] = {"commands": (4.0, 1.2), "choice": (4.0, 1.2), "digits": (4.0, 1.2)}
 """Cost to enter the filler and of each of its phones, by kind; other kinds keep what speech.graph says.
 
 A command that is refused stops the work, one that is taken wrongly is seen at once, so these kinds refuse less: on six

@@ -41,7 +41,7 @@ def check_command(files: tuple[Path, ...], machine: str, as_json: bool) -> None:
 @plainly
 def hear_command(files: tuple[Path, ...], expect: str, model: Path | None, as_json: bool) -> None:
     """What the tool hears in each WAV of FILES; exit 1 when it hears nothing in one, or one is no sound."""
-    from speech.hearing import hear
+    from speech.hearing import HearLine, hear
     from speech.recogniser import Recogniser
     from speech.sound import read_wav
 
@@ -53,14 +53,37 @@ def hear_command(files: tuple[Path, ...], expect: str, model: Path | None, as_js
         except SpeechError as error:
             failed += 1
             click.echo(f"leadsman: {error}", err=True)
+            if as_json:  # a line for each file, whatever became of it
+                click.echo(json.dumps(asdict(HearLine(str(file), "", None, None, 0.0))))
             continue
-        failed += line.text == ""
+        if trouble := trouble_with(line.text, line.value, expect):
+            failed += 1
+            click.echo(f"leadsman: {file}: {trouble}", err=True)
         if as_json:
             click.echo(json.dumps(asdict(line)))
         else:
             taken = f" = {line.value:g} {line.unit}" if line.value is not None else ""
             click.echo(f"{line.file}: {line.text or '(nothing)'}{taken} [confidence {line.confidence:.2f}]")
     raise SystemExit(PROBLEMS if failed else 0)
+
+
+def trouble_with(text: str, value: float | None, expect: str) -> str:
+    """What to say of a recording that gave no value of what was expected; "" when there is nothing to say."""
+    from speech.numbers import NumberProblem, parse_reading
+    from speech.units import UNITS, UnitClashError, convert
+
+    if not text:
+        return f"nothing was heard that is {'a reading' if expect in UNITS else expect}. Say it again, closer."
+    if value is not None or expect not in UNITS:
+        return ""
+    spoken = parse_reading(text, expected_unit=expect)
+    if isinstance(spoken, NumberProblem):
+        return f"heard {text!r}. {spoken.ask}"
+    try:
+        convert(spoken.value or 0.0, spoken.unit or expect, expect)
+    except UnitClashError as clash:
+        return f"heard {text!r}. {clash}"
+    return ""  # over range, or bouncing: a reading without one value
 
 
 @click.command("say")
