@@ -20,11 +20,15 @@ def feed_drop(c: Context) -> Window:
 
 
 def driver_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
-    """Pulses [V rms, A C] of a driver through a resistor while cranking: the battery, and the share of time it is on."""
+    """Pulses [V rms, A C] of a driver through a resistor: the battery as it is then, and the share of time it is on.
+
+    pulses: a part of the sheet with cranking_duty, or with running_duty for what is only driven in a running engine.
+    """
     part = c.sheet.sensors.get(pulses)
-    if not isinstance(part, ValuesPart) or "cranking_duty" not in part.values:
-        raise WindowError(f"'{pulses}' has no cranking_duty on this machine's sheet")
-    duty = part.values["cranking_duty"]
+    found = {} if not isinstance(part, ValuesPart) else part.values
+    duty = found.get("cranking_duty", found.get("running_duty"))
+    if duty is None:
+        raise WindowError(f"'{pulses}' has no cranking_duty or running_duty on this machine's sheet")
     volts = c.readings.get(supply_from, CRANKING_V) if supply_from is not None else CRANKING_V
     nominal = volts * math.sqrt(duty * (1 - duty))
     low = nominal * PULSE_SHARE
