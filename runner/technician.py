@@ -9,21 +9,7 @@ import numpy as np
 from flows.meter import OVER, Meter
 from runner.session import Event
 from speech.numbers import NumberProblem, parse_reading, speak_value
-
-_SPELLING = (
-    "alfa",
-    "bravo",
-    "charlie",
-    "delta",
-    "echo",
-    "foxtrot",
-    "golf",
-    "hotel",
-    "india",
-    "juliett",
-    "kilo",
-    "lima",
-)
+from speech.phrasing import speak_code
 
 
 class Engine(Protocol):
@@ -211,8 +197,7 @@ class Technician:
 
     def _reply_to_question(self, want: str, notes: StepNotes | None) -> str | None:
         if want == "codes":
-            codes = self._engine.codes()
-            return " ".join(" ".join([c[0].lower(), *(_DIGITS[int(d)] for d in c[1:])]) for c in codes) or "none"
+            return " ".join(speak_code(code).lower() for code in self._engine.codes()) or "none"
         if want == "initials":
             return " ".join(self._habits.initials)
         if want == "choice" and notes is not None:
@@ -223,6 +208,3 @@ class Technician:
         if want == "yes_no":
             return "affirm" if self._can_reach(notes) else "no"
         return "affirm"
-
-
-_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
