@@ -14,7 +14,8 @@ def fuse_drop(c: Context, *, fuse: str, sensor: str = "asleep") -> Window:
     if not isinstance(part, ValuesPart) or f"{fuse}_fuse_ohm" not in part.values:
         raise WindowError(f"there is no {fuse}_fuse_ohm on this machine's sheet")
     limit_a = parasitic_limit_a(c.sheet.battery.capacity_ah)
-    most = limit_a * part.values[f"{fuse}_fuse_ohm"] * (1 + FUSE_SHARE)
+    least_v = 2 * float(c.meter.expanded_uncertainty("dc_voltage", 0.0))  # less than this the meter cannot tell
+    most = max(limit_a * part.values[f"{fuse}_fuse_ohm"] * (1 + FUSE_SHARE), least_v)
     because = f"Above {figure(most, 'V', decimals=5)} this fuse alone carries more than the {figure(limit_a, 'A', decimals=4)} limit."
     return Window(-most, most, "V", because, nominal=0.0)
 

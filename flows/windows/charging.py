@@ -17,7 +17,7 @@ def stator_voltage(c: Context, *, sensor: str = "charging") -> Window:
         raise WindowError(f"'{sensor}' has no stator_v_per_rpm on this machine's sheet")
     volt = part.values["stator_v_per_rpm"] * c.sheet.engine.fast_rpm
     low, high = volt * (1 - STATOR_SHARE), volt * (1 + STATOR_SHARE)
-    because = f"At {c.sheet.engine.fast_rpm:.0f} a minute this stator gives {said_between(low, high, 'V', decimals=0)}."
+    because = f"At {c.sheet.engine.fast_rpm:.0f} a minute this stator gives {said_between(low, high, 'V', decimals=1)}."
     return Window(low, high, "V", because, nominal=volt)
 
 

@@ -31,9 +31,9 @@ def start_loss(c: Context) -> Window:
 
 
 def whole_battery(c: Context, *, rest_from: str) -> Window:
-    """Voltage [V] across a contact that stays open: the whole battery, as it was at rest, within a volt."""
+    """Voltage [V] of a path without load, or across a contact that stays open: the battery at rest, within a volt."""
     rest = c.reading(rest_from)
-    because = f"Across an open contact stands the whole battery, {figure(rest, 'V')} at rest."
+    because = f"Without load the whole battery stands here, {figure(rest, 'V')} at rest."
     return Window(rest - 1.0, rest + 1.0, "V", because, nominal=rest)
 
 
