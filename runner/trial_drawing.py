@@ -102,7 +102,9 @@ def draw_flow(trial: Trial) -> str:
     boxes = "".join(
         _box(name, drawing, widths[name], visits=visits[name], walks=walks, trial=trial) for name in drawing.rank
     )
+    at = drawing.x[start] + MARGIN  # where the page's window on a broad drawing opens, in browsers that know how
     return (
+        f'<i class="start" style="left:{at:.0f}px"></i>'
         f'<svg class="graph" width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.0f} {height:.0f}" '
         f'role="img" aria-label="Graph of {escape(flow.title)}">{lines}{words}{boxes}</svg>'
     )

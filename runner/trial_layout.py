@@ -43,6 +43,9 @@ def draw(start: str, edges: Sequence[Edge], widths: Mapping[str, float]) -> Draw
     x = {n: at - left for n, at in x.items()}
     lines = {edge: tuple((x[n], level[n]) for n in chain) for edge, chain in chains.items()}
     width = max(x[n] + size[n] / 2 for n in x)
+    if x[start] > width / 2:  # the start to the left, where one looks first
+        x = {n: width - at for n, at in x.items()}
+        lines = {edge: tuple((width - at, rank) for at, rank in points) for edge, points in lines.items()}
     return Drawing({n: x[n] for n in rank}, rank, lines, backwards & set(edges), width, len(rows))
 
 

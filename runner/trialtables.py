@@ -23,7 +23,7 @@ def percent(share: float) -> str:
     >>> percent(0.99), percent(0.00042), percent(0)
     ('99.0', '0.042', '0.0')
     """
-    return f"{share * 100:.1f}" if share == 0 or share >= 0.0095 else f"{share * 100:.2g}"
+    return f"{share * 100:.1f}" if share == 0 or share >= 0.0095 else f"{share * 100:.3g}"
 
 
 def _table(title: str, *columns: str) -> Table:

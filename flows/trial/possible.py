@@ -13,6 +13,8 @@ from flows.trial.optimum import Search, Set
 from flows.trial.paths import usual_path
 from flows.trial.walk import Course
 
+OPENING_POINTS = {"leads.tips", "battery.positive", "battery.negative"}
+
 
 @dataclass(frozen=True)
 class Best:
@@ -56,10 +58,19 @@ def opening_of(course: Course) -> tuple[Step, ...]:
     steps: list[Step] = []
     for name in path:
         step = course.flow.steps[name]
-        if step.kind in ("check", "watch") and "/" not in name:
+        if step.kind == "watch" or (step.measure is not None and not _of_meter_or_battery(step)):
             break
         steps.append(step)
     return tuple(steps)
+
+
+def _of_meter_or_battery(step: Step) -> bool:
+    """Whether a check only proves the meter or the battery: a shared part's, on the posts, before the engine runs."""
+    assert step.measure is not None
+    points = {step.measure.red, step.measure.black}
+    return (
+        "/" in step.name and points <= OPENING_POINTS and step.measure.state.get("engine") in ("off", "cranking", None)
+    )
 
 
 class _Opening:
