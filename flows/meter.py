@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from flows.model import FlowError
 from flows.units import QUANTITIES, from_base, spoken_unit
 
+NEVER_NEGATIVE = ("resistance", "ac_voltage", "frequency", "ratio")  # a display has no minus for these
 OVER = math.inf  # what shows() gives when the display reads "OL"
 METERS = Path(__file__).parent / "meters"
 # A display this near the top of a range may stand on the next one, so its error is taken from there.
@@ -135,7 +136,7 @@ class Meter(BaseModel):
         resolution, percent, counts = self._at(quantity, finite)
         moved = finite * (1 + np.asarray(gain) * percent / 100) + np.asarray(offset) * (counts - 0.5) * resolution
         rounded = np.round(moved / resolution) * resolution
-        if quantity == "resistance":
+        if quantity in NEVER_NEGATIVE:
             rounded = np.maximum(rounded, 0.0)
         top = self.ranges[quantity][-1].full_scale
         over = ~np.isfinite(there) | (np.abs(rounded) > top * (1 + 1e-9))

@@ -31,9 +31,9 @@ class SimulatedEngine:
     def looks(self, place: str) -> str:
         return self._circuit.look(self._fault, place, draw=self._here["draw"])
 
-    def moves(self, place: str, red: str, black: str | None, state: Mapping[str, str]) -> bool:
+    def moves(self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str]) -> bool:
         seen = self._circuit.watch(
-            self._fault, red, black, "dc_voltage", state, place=place, meter_ohm=self._meter.input_ohm, **self._here
+            self._fault, red, black, quantity, state, place=place, meter_ohm=self._meter.input_ohm, **self._here
         )
         return bool(seen == "moved")
 

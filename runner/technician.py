@@ -23,7 +23,7 @@ class Engine(Protocol):
     def looks(self, place: str) -> str:
         """fine or bad."""
 
-    def moves(self, place: str, red: str, black: str | None, state: Mapping[str, str]) -> bool:
+    def moves(self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str]) -> bool:
         """Whether wiggling this place makes the reading jump."""
 
     def codes(self) -> tuple[str, ...]:
@@ -164,7 +164,7 @@ class Technician:
         if want == "look":
             return self._look(notes)
         if want == "watch":
-            return self._wiggle()
+            return self._wiggle(notes)
         return self._reply_to_question(want, notes)
 
     def _can_reach(self, notes: StepNotes | None) -> bool:
@@ -175,9 +175,11 @@ class Technician:
             return "can't see"
         return self._engine.looks(notes.look_place) if notes and notes.look_place else "fine"
 
-    def _wiggle(self) -> str:
-        place = self._orders.text
-        moves = self._engine.moves(place, self._orders.red or "", self._orders.black, self._orders.state)
+    def _wiggle(self, notes: StepNotes | None) -> str:
+        o = self._orders
+        quantity = notes.quantity if notes and notes.quantity else "dc_voltage"
+        place = o.text.rpartition("Move the ")[2].partition(".")[0]
+        moves = self._engine.moves(place, o.red or "", o.black, quantity, o.state)
         return "moved" if moves else "steady"
 
     def _call_out(self, notes: StepNotes | None) -> str:

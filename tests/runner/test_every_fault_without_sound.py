@@ -10,8 +10,9 @@ import pytest
 
 from flows.circuits import CIRCUITS
 from flows.meter import load_meter
+from flows.model import Flow
 from flows.site import Site
-from flows.source import load_flow, load_sheet
+from flows.source import load_flow, load_sheet, shipped_flows
 from flows.walking import next_step
 from runner.dialogue import Conversation
 from runner.job import Job
@@ -26,6 +27,7 @@ SHEET = load_sheet("th2")
 FLOW = load_flow("manifold-pressure", SHEET)
 CIRCUIT = CIRCUITS[FLOW.circuit](SHEET)
 FAULTS = CIRCUIT.faults()
+OTHERS = [name for name in shipped_flows() if name != FLOW.name]
 MOST_CALL_OUTS = 200
 
 
@@ -73,11 +75,13 @@ def walk(
     reaches: bool = True,
     spoil: int = 0,
     prove_after: list[dict[str, Any]] | None = None,
+    flow: Flow = FLOW,
+    circuit: Any = CIRCUIT,
 ) -> list[dict[str, Any]]:
     """Events of one session; with prove_after, of that session taken up again to prove a repair."""
-    job = Job(FLOW, SHEET, site or Site(), load_meter("bench"))
-    fault = FAULTS.get(name)
-    engine = SimulatedEngine(CIRCUIT, fault, site=job.site, meter=job.meter, draw=drawn(seed))
+    job = Job(flow, SHEET, site or Site(), load_meter("bench"))
+    fault = circuit.faults().get(name)
+    engine = SimulatedEngine(circuit, fault, site=job.site, meter=job.meter, draw=drawn(seed))
     habits = Habits(reaches_control_unit=reaches)
     technician = Technician(
         engine, meter=job.meter, steps=notes_of(job), habits=habits, rng=np.random.default_rng(seed)
@@ -89,7 +93,7 @@ def walk(
         logbook.write("resumed", step=logbook.state.step)
         Conversation(job, line=line, logbook=logbook).prove()
     else:
-        logbook.write("opened", session="t", flow=FLOW.name, step=FLOW.start)
+        logbook.write("opened", session="t", flow=flow.name, step=flow.start)
         Conversation(job, line=line, logbook=logbook).run()
     return [*(prove_after or ()), *(dict(event) for event in store.events)]
 
@@ -150,3 +154,27 @@ def test_a_repair_is_proved_and_a_part_that_was_not_mended_is_not(name: str) -> 
     before = {m.step for m in mended.replaced}
     assert before & set(mended.proof["steps"]), "the check that failed was read again, so before and after can be shown"
     assert fold(walk(name, prove_after=events)).status == "found, not proved"
+
+
+def wrong_of(flow_name: str, every: int) -> list[str]:
+    """Faults of a flow, one in so many, that the conversation does not end right on; "none" is always tried."""
+    flow = load_flow(flow_name, SHEET)
+    circuit = CIRCUITS[flow.circuit](SHEET)
+    classes = circuit.classes()
+    wrong = []
+    for name in ("none", *list(circuit.faults())[::every]):
+        ending = found(walk(name, flow=flow, circuit=circuit))
+        if not is_right(tuple(ending["blames"]), None if name == "none" else name, classes):
+            wrong.append(f"{name}: {ending['finding']}")
+    return wrong
+
+
+@pytest.mark.parametrize("flow_name", OTHERS)
+def test_every_other_flow_ends_right_in_conversation(flow_name: str) -> None:
+    assert wrong_of(flow_name, every=6) == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("flow_name", OTHERS)
+def test_every_fault_of_every_other_flow_ends_right_in_conversation(flow_name: str) -> None:
+    assert wrong_of(flow_name, every=1) == []
