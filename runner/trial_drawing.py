@@ -13,6 +13,7 @@ from runner.trialling import Trial
 
 RANK_HEIGHT = 74.0
 BOX_HEIGHT = 34.0
+HALF_WINDOW = 520.0  # of a page's width, left of the start
 WORD_ROOM = 58.0  # between the middles of two words
 LETTER = 6.6  # width of one at the drawing's size
 MARGIN = 16.0
@@ -102,7 +103,9 @@ def draw_flow(trial: Trial) -> str:
     boxes = "".join(
         _box(name, drawing, widths[name], visits=visits[name], walks=walks, trial=trial) for name in drawing.rank
     )
-    at = drawing.x[start] + MARGIN  # where the page's window on a broad drawing opens, in browsers that know how
+    at = max(
+        0.0, drawing.x[start] - HALF_WINDOW
+    )  # where the page's window on a broad drawing opens, in browsers that know how
     return (
         f'<i class="start" style="left:{at:.0f}px"></i>'
         f'<svg class="graph" width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.0f} {height:.0f}" '
