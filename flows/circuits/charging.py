@@ -171,7 +171,7 @@ class Charger(Moded):
 
     def faults(self) -> Iterator[Fault]:
         yield self.fault("dead", "dead")
-        yield self.fault("low", "holds too low a voltage", size=1.4)
+        yield self.fault("low", "holds too low a voltage", size=1.3)
         yield self.fault("high", "holds too high a voltage", size=2.0)
         yield self.fault("diode", "has lost a diode")
 

@@ -7,7 +7,7 @@ from flows.windows.window import Context, Window, WindowError, said_between
 RIPPLE_V = 0.5  # root mean square at the posts; common practice, no source
 STATOR_SHARE = 0.3  # speed held by ear, magnets as they come; common practice, no source
 PATH_V = 0.2  # a fused power wire under load; common practice, no source
-ABOVE_REST_V = 0.03  # a battery that takes current stands above its rest by more; common practice, no source
+ABOVE_REST_V = 0.05  # a battery that takes current stands above its rest by more; common practice, no source
 
 
 def stator_voltage(c: Context, *, sensor: str = "charging") -> Window:
