@@ -17,7 +17,7 @@ def switched_pulses(c: Context, *, sensor: str) -> Window:
     duty, pull = part.values["cranking_duty"], c.pull_v(sensor)
     nominal = pull.middle * math.sqrt(duty * (1 - duty))
     low, high = (nominal * share for share in SWING_SHARE)
-    because = f"Swinging between the pull-up and nothing makes {figure(low, 'V')} A C or more."
+    because = f"Swinging between the pull up and nothing makes {figure(low, 'V')} A C or more."
     return Window(low, high, "V", because, nominal=nominal)
 
 

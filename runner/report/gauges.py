@@ -132,7 +132,8 @@ def _window_domain(shown: Shown) -> tuple[float, float]:
     if low is not None:
         span = max(abs(low), 4 * guard, 1e-12)
         return low - 0.7 * span, low + span
-    size = max((abs(each) for each in (shown.value, shown.value_high) if each is not None), default=1.0) or 1.0
+    size = max((abs(each) for each in (shown.value, shown.value_high) if each is not None), default=1.0)
+    size = size if size > 1e-12 else 1.0  # nothing a meter shows is smaller; an axis must have a length
     return (-1.3 * size if (shown.value or 0) < 0 else -0.05 * size), 1.3 * size
 
 

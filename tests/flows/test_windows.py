@@ -416,7 +416,7 @@ def test_mistakes_in_an_expectation_are_named() -> None:
         ({"still_pressure_signal": {"sensor": "oil"}}, "no sensor of this machine"),
         ({"still_pressure_signal": {"sensor": "temperature"}}, "needs a ratiometric_pressure"),
         ({"thermistor_divider": {"sensor": "pressure"}}, "needs a thermistor"),
-        ({"wire_drop": {"wire": "spare"}}, "no wire"),
+        ({"wire_drop": {"wire": "no-such-wire"}}, "no wire"),
         ({"wire_drop": {"wire": "signal", "current": "much"}}, "cannot be worked out"),
         ({"same_as": {"step": "never"}}, "has not been taken"),
         ({"vacuum_step": {**PRESSURE, "until": "still"}}, "no argument 'until'"),
