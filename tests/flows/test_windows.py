@@ -413,7 +413,7 @@ def test_mistakes_in_an_expectation_are_named() -> None:
         ({}, "exactly one"),
         ({"supply_at_plug": {"sensor": "x"}}, "no argument 'sensor'"),
         ({"ground_drop": {}}, "needs the argument 'limit'"),
-        ({"still_pressure_signal": {"sensor": "oil"}}, "no sensor of this machine"),
+        ({"still_pressure_signal": {"sensor": "no-such-sensor"}}, "no sensor of this machine"),
         ({"still_pressure_signal": {"sensor": "temperature"}}, "needs a ratiometric_pressure"),
         ({"thermistor_divider": {"sensor": "pressure"}}, "needs a thermistor"),
         ({"wire_drop": {"wire": "no-such-wire"}}, "no wire"),
