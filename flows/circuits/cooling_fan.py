@@ -1,6 +1,7 @@
 """The cooling fan: fuse, motor, and a temperature switch that grounds it; live with the key off too."""
 
 from flows.circuits.description import Description, End, Run, Sees
+from flows.circuits.faults import OPEN_OHM
 from flows.circuits.here import Here
 from flows.circuits.kinds import COPPER_PER_K, Contact, Resistance
 from flows.circuits.power import power
@@ -51,6 +52,15 @@ def describe(sheet: MachineSheet) -> Description:
                 can=("open",),
             ),
             Contact(
+                name="test-wire",
+                a="fan_switch_plug.fan-return",
+                b="engine.block",
+                closed=lambda here: here.at("fan_bridge") == "fitted",
+                ohm=0.005,
+                off_ohm=OPEN_OHM,
+                healthy=True,
+            ),
+            Contact(
                 name="switch",
                 a="switch.in",
                 b="engine.block",
@@ -60,7 +70,7 @@ def describe(sheet: MachineSheet) -> Description:
         ),
         sees=(Sees(plus="fan_plug.fan-feed", minus="fan_plug.fan-return", share=0.1, state=warm),),
         clamps={"clamp.fan": "fan-feed"},
-        states=(warm, {"jumper": "fan-bridge", switch: "out"}, {**warm, "moving": "fan_switch_plug"}),
+        states=(warm, {"fan_bridge": "fitted", switch: "out"}, {**warm, "moving": "fan_switch_plug"}),
         # the fan hangs on the engine, not on the control unit
         without=("unit-ground-resistance",),
     )
