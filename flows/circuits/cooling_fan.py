@@ -65,6 +65,7 @@ def describe(sheet: MachineSheet) -> Description:
                 a="switch.in",
                 b="engine.block",
                 closed=lambda here: here.coolant_c > CLOSES_C,
+                ohm=0.006,
                 can=("stuck-open", "stuck-closed", "resistance"),
             ),
         ),
