@@ -4,11 +4,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
-from flows.windows import Window
-
 from flows.judging import Judgement, Reading, judge
 from flows.meter import Meter
 from flows.units import QUANTITIES
+from flows.windows import Window
 from runner import wording
 from runner.asking import Again, Asker, Question, again_as
 from runner.line import Line
