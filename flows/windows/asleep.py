@@ -1,10 +1,11 @@
-"""Windows of what sleeps: the drop across a fuse that would carry the whole limit by itself."""
+"""Windows of what sleeps: drop across a fuse, how far the draw may fall with one fuse, and what may be left with none."""
 
 from flows.physics.battery import parasitic_limit_a
 from flows.sheet import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 
+ASLEEP_SHARE = 0.3  # what sleeps draws so much more or less than the sheet says; the sheet's own tolerance
 FUSE_SHARE = 0.2  # fuses of one rating differ by this; common practice, no source
 
 
@@ -20,4 +21,42 @@ def fuse_drop(c: Context, *, fuse: str, sensor: str = "asleep") -> Window:
     return Window(-most, most, "V", because, nominal=0.0)
 
 
-OFFERS = (fuse_drop,)
+def draw_falls(c: Context, *, fuse: str, step: str, sensor: str = "asleep") -> Window:
+    """Current [A] with a fuse pulled, when only what sleeps behind it has gone. step: the draw with the fuse in."""
+    before = c.reading(step)
+    goes_a = _asleep_a(c, sensor, fuse) * (1 + ASLEEP_SHARE)
+    room = 2 * _sure_a(c, before)  # two readings, and room to tell a fall from the meter's error
+    because = (
+        f"Of {figure(before, 'A', decimals=4)} no more than {figure(goes_a, 'A', decimals=4)} may sleep behind this fuse; "
+        "a larger fall is the draw."
+    )
+    return Window(before - goes_a - room, before + room, "A", because, nominal=before)
+
+
+def draw_left(c: Context, *, step: str, sensor: str = "asleep") -> Window:
+    """Current [A] with every fuse pulled: less than half of what was too much. step: the draw with all fuses in."""
+    before = c.reading(step)
+    part = c.sheet.sensors.get(sensor)
+    names = (
+        [n.removesuffix("_asleep_a") for n in part.values if n.endswith("_asleep_a")]
+        if isinstance(part, ValuesPart)
+        else []
+    )
+    asleep_a = sum(_asleep_a(c, sensor, name) for name in names)
+    most = max((before - asleep_a * (1 + ASLEEP_SHARE)) / 2, 2 * _sure_a(c, 0.0))
+    because = f"With all fuses out, more than {figure(most, 'A', decimals=4)} left is a draw that has no fuse."
+    return Window(None, most, "A", because)
+
+
+def _asleep_a(c: Context, sensor: str, fuse: str) -> float:
+    part = c.sheet.sensors.get(sensor)
+    if not isinstance(part, ValuesPart) or f"{fuse}_asleep_a" not in part.values:
+        raise WindowError(f"there is no {fuse}_asleep_a on this machine's sheet")
+    return float(part.values[f"{fuse}_asleep_a"])
+
+
+def _sure_a(c: Context, ampere: float) -> float:
+    return float(c.meter.expanded_uncertainty("current", ampere))
+
+
+OFFERS = (fuse_drop, draw_falls, draw_left)
