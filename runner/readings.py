@@ -11,7 +11,7 @@ from flows.windows import Window
 from runner import wording
 from runner.asking import Again, Asker, Question, again_as
 from runner.line import Line
-from runner.taking import NotTaken, Taken, agrees, take, why_again
+from runner.taking import RULES, NotTaken, Rules, Taken, agrees, take, why_again
 from speech.commands import parse_command
 from speech.numbers import NumberProblem, Spoken, parse_reading, speak_value
 from speech.ports import Heard, Rejected
@@ -35,10 +35,11 @@ class Sure:
 class ReadingTaker:
     """Takes readings for the checks of one session."""
 
-    def __init__(self, line: Line, asker: Asker, *, meter: Meter) -> None:
+    def __init__(self, line: Line, asker: Asker, *, meter: Meter, rules: Rules = RULES) -> None:
         self._line = line
         self._asker = asker
         self._meter = meter
+        self._rules = rules
 
     def take(self, question: Question, *, quantity: str, window: Window, grave: Mapping[str, bool]) -> Sure | str:
         """The reading, made sure of; or "cannot", when the technician cannot measure here.
@@ -68,7 +69,13 @@ class ReadingTaker:
         if isinstance(spoken, NumberProblem):
             return Again(spoken.ask)
         try:
-            taken = take(spoken, quantity=quantity, words=words, confidence=_confidence(heard))
+            taken = take(
+                spoken,
+                quantity=quantity,
+                words=words,
+                confidence=_confidence(heard),
+                plausible=self._rules.plausible,
+            )
             return replace(taken, typed=heard.source == "keyboard")
         except NotTaken as refusal:
             return Again(str(refusal))
@@ -79,17 +86,24 @@ class ReadingTaker:
         judgement = judge(last.reading, window, self._meter)
         outcome = wording.OUTCOME[judgement.outcome]
         said = speak_taken(last)
-        twin = next((c for c in calls[:-1] if agrees(c.reading, last.reading, self._meter)), None)
+        exact = self._rules.exact and not (len(calls) >= _MOST_CALLS and self._only_flickers(calls))
+        twin = next((c for c in calls[:-1] if agrees(c.reading, last.reading, self._meter, exact=exact)), None)
         if twin is not None:
             return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="called_twice")
         if len(calls) >= _MOST_CALLS:
             return self._unsteady(calls, window)
         if len(calls) > 1:
             return wording.DISAGREE.format(first=speak_taken(calls[-2]), second=said)
-        reason = why_again(last, judgement, grave=grave.get(judgement.outcome, False), meter=self._meter)
+        reason = why_again(
+            last, judgement, grave=grave.get(judgement.outcome, False), meter=self._meter, rules=self._rules
+        )
         if reason is None:
             return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="implicit")
         return f"{said}. {wording.AGAIN_BECAUSE[reason]}"
+
+    def _only_flickers(self, calls: list[Taken]) -> bool:
+        """All calls lie close together: the last digits move, which is no reason to take none of them."""
+        return all(agrees(calls[0].reading, c.reading, self._meter) for c in calls[1:])
 
     def _unsteady(self, calls: list[Taken], window: Window) -> Sure:
         values = [c.reading.value for c in calls if c.reading.value is not None]

@@ -1,5 +1,6 @@
 """Pure rules for taking a called-out value: is it possible, does a second call agree, does it need one."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flows.judging import Judgement, Reading
@@ -19,6 +20,26 @@ _POSSIBLE = {
     "ratio": (0.0, 100.0),
 }
 POOR_CONFIDENCE = 0.6
+REASONS = frozenset(
+    (
+        *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),
+        *("digits", "always"),
+    )
+)
+"""Why a reading may be called a second time; see `why_again`."""
+
+
+@dataclass(frozen=True)
+class Rules:
+    """What makes a reading sure enough to count; runner.safety measures what each of them earns."""
+
+    twice: frozenset[str] = REASONS - {"digits", "always"}
+    poor_confidence: float = POOR_CONFIDENCE
+    plausible: bool = True  # a value no meter shows here is not taken
+    exact: bool = True  # two calls agree within one count; only when calls keep differing is a little more let pass
+
+
+RULES = Rules()
 
 
 @dataclass(frozen=True)
@@ -38,7 +59,7 @@ class NotTaken(Exception):  # noqa: N818  an answer to the technician
     """The call-out cannot be a reading of this step; the text is the sentence to say."""
 
 
-def take(spoken: Spoken, *, quantity: str, words: str, confidence: float) -> Taken:
+def take(spoken: Spoken, *, quantity: str, words: str, confidence: float, plausible: bool = True) -> Taken:
     """Turn what was said into a reading of the step's quantity, in base units.
 
     Raises NotTaken for a unit of another quantity and for a value no meter could show.
@@ -53,7 +74,7 @@ def take(spoken: Spoken, *, quantity: str, words: str, confidence: float) -> Tak
     high = None if spoken.high is None else _base(spoken.high, unit, quantity)
     low_end, high_end = _POSSIBLE[quantity]
     for number in (value, high):
-        if number is not None and not low_end <= number <= high_end:
+        if plausible and number is not None and not low_end <= number <= high_end:
             raise NotTaken("No meter shows that here. Call it again.")
     digit = abs(_base(10.0**-spoken.digits, unit, quantity) - _base(0.0, unit, quantity))
     return Taken(Reading(quantity, value, high, said_digit=digit), spoken, unit, inferred, words, confidence)
@@ -66,8 +87,11 @@ def _base(value: float, unit: str, quantity: str) -> float:
         raise NotTaken(str(mismatch)) from None
 
 
-def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
-    """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range."""
+def agrees(first: Reading, second: Reading, meter: Meter, *, exact: bool = False) -> bool:
+    """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range.
+
+    exact: within one count, as far as a steady display flickers; a misheard digit is mostly more.
+    """
     if first.over_range or second.over_range:
         return first.over_range and second.over_range
     if first.value is None or second.value is None:
@@ -75,31 +99,41 @@ def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
     if (first.high is None) != (second.high is None):
         return False
     larger = max(abs(first.value), abs(second.value))
-    slack = max(5 * meter.range_for(first.quantity, larger).resolution, 0.005 * larger)
-    return abs(first.value - second.value) <= slack
+    resolution = meter.range_for(first.quantity, larger).resolution
+    slack = 1.001 * resolution if exact else max(5 * resolution, 0.005 * larger)
+    both = ((first.value, second.value), (first.high or 0.0, second.high or 0.0))
+    return all(abs(one - other) <= slack for one, other in both)
 
 
-def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter) -> str | None:
+def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules = RULES) -> str | None:
     """The reason a reading has to be called a second time, or None when it stands unless the technician objects."""
+    reasons = _reasons(taken, judgement, grave=grave, meter=meter, rules=rules)
+    return next((reason for reason in reasons if reason in rules.twice), None)
+
+
+def _reasons(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules) -> Iterator[str]:
+    """Every reason there is, the one that tells the technician most to do first."""
     reading = taken.reading
-    if taken.spoken.kind == "zero_word":
-        return "zero"
-    if reading.over_range:
-        return "over_range"
-    if judgement.outcome == "unsteady":
-        return "unsteady"
-    if taken.unit_inferred:
-        return "unit"
-    if reading.value is not None and reading.quantity == "dc_voltage" and abs(reading.value) < 0.02 and grave:
-        return "zero"
-    if judgement.outcome == "doubtful":
-        return "doubtful"
-    if grave:
-        return "grave"
-    if judgement.outcome != "in":
-        return "out"
-    if judgement.near_limit:
-        return "near_limit"
-    if taken.confidence < POOR_CONFIDENCE:
-        return "poorly_heard"
-    return None
+    nothing = reading.value is not None and reading.quantity == "dc_voltage" and abs(reading.value) < 0.02 and grave
+    holds = (
+        ("zero", taken.spoken.kind == "zero_word"),
+        ("over_range", reading.over_range),
+        ("unsteady", judgement.outcome == "unsteady"),
+        ("unit", taken.unit_inferred),
+        ("zero", nothing),
+        ("doubtful", judgement.outcome == "doubtful"),
+        ("grave", grave),
+        ("out", judgement.outcome != "in"),
+        ("near_limit", judgement.near_limit),
+        ("digits", not _as_shown(reading, meter)),
+        ("poorly_heard", taken.confidence < rules.poor_confidence),
+        ("always", True),
+    )
+    return (reason for reason, there in holds if there)
+
+
+def _as_shown(reading: Reading, meter: Meter) -> bool:
+    """The value has the digits that this meter shows of it: a lost or an added digit does not."""
+    if reading.value is None or reading.over_range:
+        return True
+    return abs(reading.said_digit / meter.range_for(reading.quantity, reading.value).resolution - 1) < 0.01

@@ -40,6 +40,8 @@ AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
         "unit": "Call it again, with the unit.",
         "poorly_heard": "I heard that poorly. Call it again.",
         "out": "Call it again from the meter.",
+        "always": "Call it again from the meter.",
+        "digits": "Call every digit the meter shows, once more.",
         "zero": "Nothing there. Press both probes in, and call it again.",
         "over_range": "Over range. Press both probes in, and call it again.",
         "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",

@@ -1,0 +1,244 @@
+"""A measured set of confusions: call-outs of readings by many voices in noise, and what the recogniser made of each.
+
+`python -m runner.confusions measure` makes `runner/confusions.json`; runner.safety resamples it.
+"""
+
+import argparse
+import json
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from flows.circuits import CIRCUITS
+from flows.meter import load_meter
+from flows.site import Site
+from flows.source import load_flow, load_sheet
+from runner.dialogue import Conversation
+from runner.job import Job
+from runner.line import Line
+from runner.logbook import ListStore, Logbook
+from runner.session import Event
+from runner.simulated import SimulatedEngine, drawn, notes_of
+from runner.technician import Habits, Technician
+from speech.numbers import speak_value
+from speech.phrasing import talk_s
+from speech.ports import Heard, Listened, ListeningKind, Said, Silence
+from speech.pyttsx3_voice import ENGLISH, VARIANTS, Synthesiser
+from speech.recogniser import Recogniser
+from speech.sound import NoiseKind, Sound, add_noise, resample
+
+DATA = Path(__file__).with_name("confusions.json")
+LEVELS_DB = (20, 10, 5, 0)
+NOISES: tuple[NoiseKind, ...] = ("engine", "compressor", "pink", "white")  # take 0, 1, 2, 3
+UNITS = ("kilohms", "millivolts", "volts", "ohms", "kilopascals", "degrees")  # "kilohms" before "ohms"
+KEPT_RIVALS = 3
+ANSWERS = ("wrong", "affirm")
+
+
+@dataclass(frozen=True)
+class Case:
+    """A reading a check of a flow asks for: what is said, the window it is judged by, what the tool says before."""
+
+    said: str
+    quantity: str
+    low: float | None
+    high: float | None
+    unit: str
+    simple: bool
+    grave: tuple[str, ...]  # outcomes on which the flow ends
+    lead_s: float  # talk of the tool from the start of the check to the first call
+
+
+class _Hands:
+    """Voice and ears of a technician who hands words over as text."""
+
+    def __init__(self, technician: Technician) -> None:
+        self._technician = technician
+
+    def say(self, text: str) -> Said:
+        self._technician.hears(text)
+        return Said(0.0)
+
+    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
+        words = self._technician.reply()
+        return Silence(timeout_s) if words is None else Heard(words, 1.0)
+
+    def set_rate(self, wpm: int) -> None: ...
+
+    def set_volume(self, volume: float) -> None: ...
+
+    def close(self) -> None: ...
+
+
+def walked(flow: str, *, seeds: int) -> Iterator[Case]:
+    """Every reading of walks through a flow, each fault and the sound engine, without sound."""
+    sheet = load_sheet("th2")
+    job = Job(load_flow(flow, sheet), sheet, Site(), load_meter("bench"))
+    circuit = CIRCUITS[job.flow.circuit](sheet)
+    for seed in range(seeds):
+        for fault in (None, *circuit.faults().values()):
+            engine = SimulatedEngine(circuit, fault, site=job.site, meter=job.meter, draw=drawn(seed))
+            rng = np.random.default_rng(seed)
+            technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=Habits(), rng=rng)
+            store, hands = ListStore(), _Hands(technician)
+            logbook = Logbook(store, watchers=(technician.told,))
+            logbook.write("opened", session="s", flow=flow, step=job.flow.start)
+            Conversation(job, line=Line(hands, hands, logbook), logbook=logbook).run()
+            yield from _cases(job, store.events)
+
+
+def _cases(job: Job, events: list[Event]) -> Iterator[Case]:
+    for number, event in enumerate(events):
+        if event["type"] != "judged":
+            continue
+        step, measured = event["step"], events[number - 1]
+        start = max(i for i, e in enumerate(events[:number]) if e["type"] == "asked" and e["want"] == "reading")
+        while start and (events[start - 1].get("step") in (step, None)) and events[start - 1]["type"] != "branched":
+            start -= 1
+        first = next(i for i in range(start, number) if events[i].get("listening") == "reading")
+        lead_s = sum(talk_s(e["text"]) for e in events[start:first] if e["type"] == "said")
+        outcomes = job.flow.steps[step].outcomes
+        grave = tuple(sorted(outcome for outcome, to in outcomes.items() if to in job.flow.findings))
+        if measured["type"] == "measured" and measured["words"] and event["quantity"]:
+            yield Case(
+                measured["words"],
+                event["quantity"],
+                event["low"],
+                event["high"],
+                event["unit"],
+                event["guard"] == 0,
+                grave,
+                round(lead_s, 2),
+            )
+
+
+def choose(count: int, seed: int) -> list[Case]:
+    """So many different call-outs, the units in turn as long as there are some."""
+    rng = np.random.default_rng(seed)
+    pools: dict[str, dict[str, Case]] = {unit: {} for unit in (*UNITS, "")}
+    for flow, seeds in (("manifold-pressure", 8), ("coolant-temperature", 3)):
+        for case in walked(flow, seeds=seeds):
+            unit = next((u for u in UNITS if u in case.said), "")
+            pools[unit].setdefault(case.said, case)
+    for case in _ohms(rng):
+        pools["kilohms" if "kilohms" in case.said else "ohms"].setdefault(case.said, case)
+    lists = {unit: list(pool.values()) for unit, pool in pools.items()}
+    for pool in lists.values():
+        rng.shuffle(pool)  # type: ignore[arg-type]
+    chosen: list[Case] = []
+    while len(chosen) < count and any(lists.values()):
+        chosen += [pool.pop() for unit, pool in lists.items() for _ in range(3 if unit == "volts" else 1) if pool]
+    return chosen[:count]
+
+
+def _ohms(rng: np.random.Generator) -> Iterator[Case]:
+    """Resistances as the meter shows them, for which the flows above have few; half of them out of their window."""
+    meter = load_meter("bench")
+    for ohm in 10 ** rng.uniform(0.5, 4.8, 60):
+        face = meter.face("resistance", meter.shows("resistance", ohm))
+        middle = ohm * (1.0 if rng.random() < 0.5 else 1.3)
+        said = speak_value(face.value, face.unit, decimals=face.decimals)
+        yield Case(said, "resistance", 0.9 * middle, 1.1 * middle, "ohm", False, (), 8.0)
+
+
+def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[str, Any]:
+    """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise."""
+    cases = choose(count, seed)
+    rng = np.random.default_rng(seed + 1)
+    voices = [f"{accent}{variant}" for accent in ENGLISH for variant in VARIANTS]
+    jobs = [(int(rng.integers(len(voices))), level, number) for number in range(len(cases)) for level in LEVELS_DB]
+    answering = sorted(rng.choice(len(voices), 20, replace=False).tolist())
+    recogniser = Recogniser(kinds=("reading", "commands"))
+    calls: list[Any] = []
+    answers: list[Any] = []
+    for at in range(part[0], len(voices), part[1]):
+        with Synthesiser(voice=voices[at], rate_wpm=(140, 165, 190)[at % 3], cache=None) as voice:
+            for _, level, number in (job for job in jobs if job[0] == at):
+                sound = resample(voice.synthesise(cases[number].said), 16000)
+                takes = [
+                    _heard(recogniser, sound, level, take, seed + number, "reading") for take in range(len(NOISES))
+                ]
+                calls.append([number, level, voices[at], round(sound.duration_s, 2), takes])
+            for word in ANSWERS if at in answering else ():
+                sound = resample(voice.synthesise(word), 16000)
+                for level in LEVELS_DB:
+                    takes = [_heard(recogniser, sound, level, take, seed + at, "commands")[:2] for take in range(4)]
+                    answers.append([word, level, voices[at], takes])
+    return {
+        "made_by": f"python -m runner.confusions measure --count {count} --seed {seed}",
+        "noises": list(NOISES),
+        "cases": [vars(case) for case in cases],
+        "calls": calls,
+        "answers": answers,
+    }
+
+
+def _heard(recogniser: Recogniser, sound: Sound, level: int, take: int, seed: int, kind: ListeningKind) -> list[Any]:
+    """Words (null when refused, "" for silence), certainty, rivals."""
+    mixed = add_noise(sound, snr_db=level, kind=NOISES[take], seed=1000 * seed + 10 * level + take)
+    result = recogniser.decode(mixed, kind)
+    if isinstance(result, Heard):
+        rivals = [[one.words, round(one.confidence, 3)] for one in result.alternatives[:KEPT_RIVALS]]
+        return [result.words, round(result.confidence, 4), rivals]
+    return ["" if isinstance(result, Silence) else None, 0.0, []]
+
+
+@dataclass(frozen=True)
+class Confusions:
+    """The set as it is resampled."""
+
+    cases: tuple[Case, ...]
+    calls: Mapping[int, tuple[Any, ...]]  # level -> (case, level, voice, seconds, takes)
+    answers: Mapping[tuple[str, int], tuple[Any, ...]]  # word, level -> takes
+
+
+def load(path: Path = DATA) -> Confusions:
+    """The committed set, or another made the same way."""
+    data = json.loads(path.read_text(encoding="utf-8"))
+    return Confusions(
+        tuple(Case(**{**case, "grave": tuple(case["grave"])}) for case in data["cases"]),
+        {level: tuple(call for call in data["calls"] if call[1] == level) for level in LEVELS_DB},
+        {
+            (word, level): tuple(take for one in data["answers"] if one[:2] == [word, level] for take in one[3])
+            for word in ANSWERS
+            for level in LEVELS_DB
+        },
+    )
+
+
+def _written(data: dict[str, Any]) -> str:
+    """JSON with one row a line, so that a change can be read."""
+    rows = ",\n".join(
+        f'"{key}": '
+        + (
+            "[\n" + ",\n".join(json.dumps(row, separators=(",", ":")) for row in value) + "\n]"
+            if isinstance(value, list)
+            else json.dumps(value)
+        )
+        for key, value in data.items()
+    )
+    return "{\n" + rows + "\n}\n"
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("what", choices=("measure", "merge"))
+    parser.add_argument("files", nargs="*", type=Path, help="parts to merge")
+    parser.add_argument("--count", type=int, default=320)
+    parser.add_argument("--seed", type=int, default=23)
+    parser.add_argument("--part", type=int, nargs=2, default=(0, 1), help="this part of so many, to share the work")
+    parser.add_argument("--out", type=Path, default=DATA)
+    options = parser.parse_args()
+    if options.what == "merge":
+        parts = [json.loads(file.read_text(encoding="utf-8")) for file in options.files]
+        data = {**parts[0], **{key: [row for part in parts for row in part[key]] for key in ("calls", "answers")}}
+    else:
+        data = measure(count=options.count, seed=options.seed, part=tuple(options.part))
+    options.out.write_text(_written(data), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
