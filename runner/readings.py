@@ -11,7 +11,7 @@ from flows.windows import Window
 from runner import wording
 from runner.asking import Again, Asker, Question, again_as
 from runner.line import Line
-from runner.taking import RULES, NotTaken, Rules, Taken, agrees, take, why_again
+from runner.taking import RULES, NotTaken, Rules, Taken, agrees, sure_together, take, too_fine, why_again
 from speech.commands import parse_command
 from speech.numbers import NumberProblem, Spoken, parse_reading, speak_value
 from speech.ports import Heard, Rejected
@@ -76,9 +76,11 @@ class ReadingTaker:
                 confidence=_confidence(heard),
                 plausible=self._rules.plausible,
             )
-            return replace(taken, typed=heard.source == "keyboard")
         except NotTaken as refusal:
             return Again(str(refusal))
+        if self._rules.shown and too_fine(taken, self._meter):
+            return Again(wording.TOO_FINE)
+        return replace(taken, typed=heard.source == "keyboard")
 
     def _settle(self, calls: list[Taken], *, window: Window, grave: Mapping[str, bool]) -> Sure | str:
         """A reading that counts, or the sentence that asks for one more call."""
@@ -87,9 +89,14 @@ class ReadingTaker:
         outcome = wording.OUTCOME[judgement.outcome]
         said = speak_taken(last)
         exact = self._rules.exact and not (len(calls) >= _MOST_CALLS and self._only_flickers(calls))
-        twin = next((c for c in calls[:-1] if agrees(c.reading, last.reading, self._meter, exact=exact)), None)
-        if twin is not None:
+        twins = [c for c in calls if agrees(c.reading, last.reading, self._meter, exact=exact)]
+        if len(twins) > 1 and sure_together(twins, self._rules):
             return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="called_twice")
+        if len(twins) > 1:
+            unheard = "unit" if all(c.unit_inferred for c in twins) else "poorly_heard"
+            if len(calls) >= _MOST_CALLS:
+                return self._unless_denied(last, judgement, calls)
+            return f"{said}. {wording.AGAIN_BECAUSE[unheard]}"
         if len(calls) >= _MOST_CALLS:
             return self._unsteady(calls, window)
         if len(calls) > 1:
@@ -130,6 +137,8 @@ class ReadingTaker:
                 return wording.NOT_RIGHT
             if command == "correction":
                 return self._corrected(result, taken, calls)
+            if command not in ("yes", "set"):  # an objection may be misheard as any other word: never let it pass
+                return self._unless_denied(taken, judgement, calls)
         return Sure(taken, judgement, confirmed, len(calls))
 
     def _unless_denied(self, taken: Taken, judgement: Judgement, calls: list[Taken]) -> Sure | str:

@@ -251,30 +251,31 @@ def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_
 
 
 def settings() -> dict[str, Rules]:
-    """The rules put on one after another, then the defaults with one of them left out."""
-    none = Rules(twice=frozenset(), poor_confidence=0.0, plausible=False, exact=False)
+    """The rules put on one after another, then the defaults with one of them left out or moved."""
+    nothing = frozenset[str]()
+    none = Rules(nothing, 0.0, plausible=False, shown=False, unit_once=False, pair_doubt=1.0, exact=False)
     plausible = replace(none, plausible=True)
-    unit = replace(plausible, twice=frozenset({"unit"}))
-    out = replace(unit, twice=unit.twice | {"zero", "over_range", "unsteady", "doubtful", "out"})
-    grave = replace(out, twice=out.twice | {"grave"})
-    near = replace(grave, twice=grave.twice | {"near_limit"})
-    before = replace(near, twice=REASONS - {"digits", "always"}, poor_confidence=0.6)
-    digits = replace(before, twice=before.twice | {"digits"})
-    sure = {
-        f"confidence {limit:g}": replace(digits, poor_confidence=limit, exact=True) for limit in (0.8, 0.9, 0.95, 0.99)
-    }
+    shown = replace(plausible, shown=True)
+    unit = replace(shown, twice=frozenset({"unit"}))
+    unit_once = replace(unit, unit_once=True)
+    out = replace(unit_once, twice=unit.twice | {"zero", "over_range", "unsteady", "doubtful", "out", "grave"})
+    near = replace(out, twice=out.twice | {"near_limit"})
+    digits = replace(near, twice=near.twice | {"digits"})
+    before = replace(digits, twice=digits.twice | {"poorly_heard"}, poor_confidence=0.6)
     return {
         "implicit only": none,
         "+ plausible": plausible,
-        "+ unit said": unit,
-        "+ out of window": out,
-        "+ grave": grave,
+        "+ digits the meter has": shown,
+        "+ called again without unit": unit,
+        "+ a unit in one of two": unit_once,
+        "+ out of window, grave": out,
         "+ near limit": near,
+        "+ all digits shown": digits,
         "+ confidence 0.6": before,
-        "+ digits shown": digits,
-        "+ exact agreement": replace(digits, exact=True),
-        **sure,
-        "all twice": replace(digits, twice=REASONS, exact=True),
+        "defaults, agreement in one count": replace(RULES, exact=True),
+        **{f"defaults, doubt of a pair {d:g}": replace(RULES, pair_doubt=d) for d in (0.3, 0.05)},
+        **{f"defaults, confidence {c:g}": replace(RULES, poor_confidence=c) for c in (0.8, 0.95)},
+        "defaults, all twice": replace(RULES, twice=REASONS),
         "defaults": RULES,
     }
 
@@ -288,8 +289,10 @@ def main() -> None:
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
     data = load()
-    print("| rules | notices | readings | silent wrong | of 10,000 (95 %) | under 1 % off | calls at 10 dB | talk s |")
-    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
+    print(
+        "| rules | notices | readings | silent wrong | of 10,000 (95 %) | under 1 % off | at 20 10 5 0 dB | calls at 10 dB | talk s |"
+    )
+    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
     for name in options.rules or settings():
         for notices in options.notices:
             row = simulate(
@@ -303,7 +306,7 @@ def line_of(row: Row) -> str:
     share = f"{1e4 * row.share:.1f} ({1e4 * row.low:.1f} to {1e4 * row.high:.1f})"
     return (
         f"| {row.rules} | {100 * row.notices:.0f} % | {row.readings} | {row.silent_wrong} in {row.cases_wrong} cases "
-        f"| {share} | {row.small} | {row.calls_at_10_db:.2f} | {row.tool_s:.1f} |"
+        f"| {share} | {row.small} | {' '.join(str(n) for n in row.wrong_by_level.values())} | {row.calls_at_10_db:.2f} | {row.tool_s:.1f} |"
     )
 
 

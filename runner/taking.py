@@ -1,7 +1,8 @@
 """Pure rules for taking a called-out value: is it possible, does a second call agree, does it need one."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import prod
 
 from flows.judging import Judgement, Reading
 from flows.meter import Meter
@@ -19,6 +20,8 @@ _POSSIBLE = {
     "frequency": (0.0, 100e3),
     "ratio": (0.0, 100.0),
 }
+# Read off the meter itself; other values may come from a display with digits of its own.
+_ON_THE_METER = ("dc_voltage", "ac_voltage", "resistance", "current")
 POOR_CONFIDENCE = 0.6
 REASONS = frozenset(
     (
@@ -36,7 +39,10 @@ class Rules:
     twice: frozenset[str] = REASONS - {"digits", "always"}
     poor_confidence: float = POOR_CONFIDENCE
     plausible: bool = True  # a value no meter shows here is not taken
-    exact: bool = True  # two calls agree within one count; only when calls keep differing is a little more let pass
+    shown: bool = True  # a value with finer digits than this meter shows is not taken: a unit was heard as a digit
+    unit_once: bool = True  # of two calls that agree one must have its unit
+    pair_doubt: float = 1.0  # two calls agree when the product of their doubts is no more; 1 asks for nothing
+    exact: bool = False  # two calls agree within one count; only when calls keep differing is a little more let pass
 
 
 RULES = Rules()
@@ -103,6 +109,20 @@ def agrees(first: Reading, second: Reading, meter: Meter, *, exact: bool = False
     slack = 1.001 * resolution if exact else max(5 * resolution, 0.005 * larger)
     both = ((first.value, second.value), (first.high or 0.0, second.high or 0.0))
     return all(abs(one - other) <= slack for one, other in both)
+
+
+def too_fine(taken: Taken, meter: Meter) -> bool:
+    """The call has digits that this meter cannot show: most often its unit was heard as one more digit."""
+    reading = taken.reading
+    if reading.value is None or taken.spoken.digits == 0 or reading.quantity not in _ON_THE_METER:
+        return False
+    return reading.said_digit < 0.99 * meter.range_for(reading.quantity, reading.value).resolution
+
+
+def sure_together(calls: Sequence[Taken], rules: Rules) -> bool:
+    """Calls that agree are enough: a unit among them, and all heard poorly only by an unlikely chance."""
+    doubt = prod(1.0 - min(1.0, call.confidence) for call in calls)
+    return doubt <= rules.pair_doubt and not (rules.unit_once and all(call.unit_inferred for call in calls))
 
 
 def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules = RULES) -> str | None:
