@@ -21,8 +21,8 @@ OUTSIDE = {
 }
 # Packages that only these modules may touch.
 ONLY = {
-    "transitions": {"runner.machine"},
-    "sqlite3": {"runner.journal"},
+    "transitions": {"runner.talk.machine"},
+    "sqlite3": {"runner.record.journal"},
     "vosk": {"speech.recogniser", "speech.vosk_ears"},
     "pyttsx3": {"speech.pyttsx3_voice", "speech.pyttsx3_child"},
     "sounddevice": {"speech.sound_devices"},
@@ -30,27 +30,32 @@ ONLY = {
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (
-    "runner.dialogue",
-    "runner.advice",
-    "runner.steps",
-    "runner.workbench",
-    "runner.readings",
-    "runner.taking",
-    "runner.answers",
-    "runner.asking",
-    "runner.line",
-    "runner.logbook",
-    "runner.session",
-    "runner.machine",
-    "runner.journal",
-    "runner.live",
+    "runner.talk.dialogue",
+    "runner.talk.advice",
+    "runner.talk.steps",
+    "runner.talk.workbench",
+    "runner.talk.readings",
+    "runner.talk.taking",
+    "runner.talk.answers",
+    "runner.talk.asking",
+    "runner.talk.line",
+    "runner.record.logbook",
+    "runner.record.session",
+    "runner.talk.machine",
+    "runner.record.journal",
+    "runner.talk.live",
     "flows.judging",
     "flows.windows",
 )
-REHEARSAL = ("runner.rehearsal", "runner.rehearsing", "runner.technician", "runner.simulated")
+REHEARSAL = (
+    "runner.rehearsal.rehearsal",
+    "runner.rehearsal.wishes",
+    "runner.rehearsal.technician",
+    "runner.rehearsal.engine",
+)
 # Nor may it solve an engine. Advice does, over sampled engines: it is told and recorded, and never branches.
 ENGINES = ("flows.circuits", "flows.trial")
-ADVICE = "runner.advice"
+ADVICE = "runner.talk.advice"
 STANDARD_LIBRARY_ONLY = ("runner", "runner.__main__", "runner.bootstrap", "runner.environment", "runner.installing")
 
 
@@ -170,10 +175,10 @@ def test_advice_never_steers() -> None:
     for name in (
         "flows.judging",
         "flows.walking",
-        "runner.machine",
-        "runner.session",
-        "runner.readings",
-        "runner.steps",
+        "runner.talk.machine",
+        "runner.record.session",
+        "runner.talk.readings",
+        "runner.talk.steps",
     ):
         assert ADVICE not in reached(name), f"{name} reaches {ADVICE}"
 

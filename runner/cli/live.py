@@ -43,7 +43,7 @@ def run_command(
     Without FLOW, the codes pick it, and the tool says why.
     """
     from runner.jobs import journal_path, load_job
-    from runner.live import run_new
+    from runner.talk.live import run_new
 
     why = ""
     if flow is None:
@@ -55,7 +55,7 @@ def run_command(
 
 def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
     from flows.source import load_sheet, shipped_flows
-    from runner.picking import pick_flow
+    from runner.talk.picking import pick_flow
 
     if not codes:
         raise click.UsageError(f"name a flow ({', '.join(shipped_flows())}), or give the stored codes with --code.")
@@ -72,8 +72,8 @@ def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
 def resume_command(session: str | None, journal: Path | None, model: Path | None, **wish: Any) -> None:
     """Take up SESSION (or the last one not finished) where it stood; a found fault goes on with the proof of its repair."""
     from runner.jobs import journal_path
-    from runner.live import resume
-    from runner.records import journal_of, last_unfinished
+    from runner.record.records import journal_of, last_unfinished
+    from runner.talk.live import resume
 
     path, name = (
         journal_of(session, journal=journal)
@@ -84,7 +84,7 @@ def resume_command(session: str | None, journal: Path | None, model: Path | None
 
 
 def _devices(wish: dict[str, Any], model: Path | None) -> Any:
-    from runner.live import Devices
+    from runner.talk.live import Devices
 
     return Devices(
         typed=wish["typed"],

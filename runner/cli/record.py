@@ -14,7 +14,7 @@ from runner.cli.shared import PROBLEMS, journal_option, json_option, plainly, st
 @plainly
 def sessions_command(journal: Path | None) -> None:
     """Sessions in the journal, the newest last."""
-    from runner.records import known_sessions
+    from runner.record.records import known_sessions
 
     table = Table("session", "opened (UTC)", "flow", "machine", "status", "finding", "events")
     table.columns[0].no_wrap = True
@@ -33,8 +33,8 @@ def sessions_command(journal: Path | None) -> None:
 @plainly
 def report_command(session: str, save: Path | None, journal: Path | None) -> None:
     """Write SESSION (or the last one) as one HTML page that needs nothing else."""
-    from runner.journal import Journal
-    from runner.records import journal_of
+    from runner.record.journal import Journal
+    from runner.record.records import journal_of
     from runner.report import render
 
     path, name = journal_of(session, journal=journal)
@@ -53,8 +53,8 @@ def report_command(session: str, save: Path | None, journal: Path | None) -> Non
 def audit_command(session: str | None, journal: Path | None, as_json: bool) -> None:
     """Find any changed, missing, reordered or cut event of SESSION, or of every session; exit 1 when there is one."""
     from runner.jobs import journal_path
-    from runner.journal import Journal
-    from runner.records import journal_of
+    from runner.record.journal import Journal
+    from runner.record.records import journal_of
 
     path, name = journal_of(session, journal=journal) if session else (journal or journal_path(), None)
     broken = 0

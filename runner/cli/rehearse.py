@@ -36,8 +36,8 @@ def rehearse_command(
 ) -> None:
     """Walk FLOW by voice with a simulated technician at a simulated engine; exit 1 when a finding is wrong."""
     from runner.jobs import load_job, training_voices
-    from runner.rehearsing import Wish, run_wish
-    from runner.transcript import Transcript
+    from runner.rehearsal.wishes import Wish, run_wish
+    from runner.talk.transcript import Transcript
     from speech.recogniser import Recogniser
 
     job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))

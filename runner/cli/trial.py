@@ -8,8 +8,8 @@ import click
 from rich.console import Console
 
 from runner.cli.shared import json_option, plainly, stderr
-from runner.trialling import Lot, Trial, line_of, run_trial
-from runner.trialtables import confusion_table, fault_table, flow_table, shortfalls
+from runner.trial.tables import confusion_table, fault_table, flow_table, shortfalls
+from runner.trial.trialling import Lot, Trial, line_of, run_trial
 
 PRINTED_WIDTH = 130  # of tables that go to a file
 
@@ -82,7 +82,7 @@ def trial_command(
         _tell(console, trial)
     console.print(flow_table(trials))
     if page:
-        from runner.trial_page import render_trials
+        from runner.trial.page import render_trials
 
         page.write_text(render_trials(trials), encoding="utf-8")
         console.print(f"[dim]Page: {page}.[/]")

@@ -9,11 +9,11 @@ import pytest
 from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet
-from runner.dialogue import Conversation
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import ListStore, Logbook
-from runner.session import Event, State
+from runner.record.logbook import ListStore, Logbook
+from runner.record.session import Event, State
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.ports import Ears, Listened, Voice
 

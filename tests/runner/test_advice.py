@@ -5,11 +5,11 @@ import pytest
 from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet
-from runner.advice import Advisor, grounds_for
-from runner.dialogue import Conversation
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import ListStore, Logbook
+from runner.record.logbook import ListStore, Logbook
+from runner.talk.advice import Advisor, grounds_for
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.fakes import QuietVoice, ScriptedEars
 
 SHEET = load_sheet("th2")

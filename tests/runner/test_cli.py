@@ -7,7 +7,7 @@ import pytest
 from click.testing import CliRunner, Result
 
 from runner.cli import cli
-from runner.journal import Journal
+from runner.record.journal import Journal
 
 GOOD = Path(__file__).parents[2] / "flows" / "library" / "manifold-pressure.yaml"
 

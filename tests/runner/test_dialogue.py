@@ -191,7 +191,7 @@ def test_every_event_is_stored_before_its_words_are_spoken(run_session, monkeypa
             spoken_before_stored.append(text)
         return QuietVoice.say(voice, text)
 
-    from runner import logbook
+    from runner.record import logbook
 
     write = logbook.ListStore.append
 

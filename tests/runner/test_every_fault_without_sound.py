@@ -14,13 +14,13 @@ from flows.model import Flow
 from flows.site import Site
 from flows.source import load_flow, load_sheet, shipped_flows
 from flows.walking import next_step
-from runner.dialogue import Conversation
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import ListStore, Logbook
-from runner.session import fold
-from runner.simulated import SimulatedEngine, drawn, is_right, notes_of
-from runner.technician import Habits, Technician
+from runner.record.logbook import ListStore, Logbook
+from runner.record.session import fold
+from runner.rehearsal.engine import SimulatedEngine, drawn, is_right, notes_of
+from runner.rehearsal.technician import Habits, Technician
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.ports import Heard, Listened, Said, Silence
 
 SHEET = load_sheet("th2")

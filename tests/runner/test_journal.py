@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 
-from runner import migrations, sessions
-from runner.chain import GENESIS, EventError, audit_links, read_export
-from runner.journal import Journal, JournalBusy, JournalError
-from runner.sessions import UnknownSession, new_session_name
+from runner.record import migrations, sessions
+from runner.record.chain import GENESIS, EventError, audit_links, read_export
+from runner.record.journal import Journal, JournalBusy, JournalError
+from runner.record.sessions import UnknownSession, new_session_name
 
 OPENED = {"type": "opened", "flow": "manifold-pressure", "title": "Manifold pressure", "machine": {"name": "TH-2"}}
 

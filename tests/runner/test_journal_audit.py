@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from runner.chain import Audit, canonical, digest
-from runner.journal import Journal
+from runner.record.chain import Audit, canonical, digest
+from runner.record.journal import Journal
 
 
 @pytest.fixture

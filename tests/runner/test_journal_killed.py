@@ -12,12 +12,12 @@ from pathlib import Path
 
 import pytest
 
-from runner.journal import Journal
+from runner.record.journal import Journal
 
 KILLS = int(os.environ.get("LEADSMAN_KILLS", "20"))
 WRITER = """
 import sys
-from runner.journal import Journal
+from runner.record.journal import Journal
 journal = Journal.open(sys.argv[1], "job-1")
 out = sys.stdout
 number = len(journal.events())

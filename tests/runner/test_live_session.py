@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 
-from runner.journal import Journal, JournalError
+from runner.record.journal import Journal, JournalError
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import join, silence
 

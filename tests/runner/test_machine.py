@@ -2,7 +2,7 @@
 
 import pytest
 
-from runner.machine import DialogueMachine, FlowMachine, MachineError
+from runner.talk.machine import DialogueMachine, FlowMachine, MachineError
 
 STEPS = {"opening/who": {"answered": "supply"}, "supply": {"in": "fine", "low": "fault", "cannot": "opening/who"}}
 

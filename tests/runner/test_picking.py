@@ -4,7 +4,7 @@ import pytest
 
 from flows.source import load_sheet
 from runner.errors import RunError
-from runner.picking import pick_flow
+from runner.talk.picking import pick_flow
 
 SHEET = load_sheet("th2")
 

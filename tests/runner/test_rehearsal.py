@@ -8,7 +8,7 @@ import pytest
 from click.testing import CliRunner
 
 from runner.cli import cli
-from runner.journal import Journal
+from runner.record.journal import Journal
 
 
 def rehearse(home: Path, monkeypatch: pytest.MonkeyPatch, *arguments: str) -> dict:

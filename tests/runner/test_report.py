@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from runner.journal import Journal
+from runner.record.journal import Journal
 from runner.report import render
 
 Event = dict[str, Any]

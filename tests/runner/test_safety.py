@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from flows.meter import load_meter
-from runner.confusions import LEVELS_DB, Case, Confusions, load
-from runner.safety import clopper_pearson, one_reading, settings, simulate, truth
-from runner.taking import RULES, _as_shown
+from runner.safety.confusions import LEVELS_DB, Case, Confusions, load
+from runner.safety.simulation import clopper_pearson, one_reading, settings, simulate, truth
+from runner.talk.taking import RULES, _as_shown
 
 RIGHT = "five point zero zero three volts"
 CASE = Case(RIGHT, "dc_voltage", 4.9, 5.1, "V", False, (), 5.0)

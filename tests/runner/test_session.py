@@ -5,7 +5,7 @@ from typing import Any
 from hypothesis import given
 from hypothesis import strategies as st
 
-from runner.session import State, apply, fold
+from runner.record.session import State, apply, fold
 
 OPENED = {"type": "opened", "session": "s", "flow": "f", "step": "one"}
 

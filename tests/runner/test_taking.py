@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from flows.judging import Judgement, Reading
 from flows.meter import load_meter
-from runner.taking import NotTaken, agrees, take, why_again
+from runner.talk.taking import NotTaken, agrees, take, why_again
 from speech.numbers import Spoken
 
 METER = load_meter("bench")

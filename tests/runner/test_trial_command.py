@@ -14,8 +14,8 @@ from flows.trial.engines import draw_engines
 from flows.trial.slips import Slips
 from flows.trial.walk import Course, Walker
 from runner.cli import cli
-from runner.machine import FlowMachine
-from runner.trialling import Lot, course_of, faults_of, line_of, run_trial
+from runner.talk.machine import FlowMachine
+from runner.trial.trialling import Lot, course_of, faults_of, line_of, run_trial
 
 FLOW = "coolant-temperature"  # a small one
 FIELDS = {

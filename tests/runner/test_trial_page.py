@@ -8,11 +8,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from runner.trial_drawing import branches_of, draw_flow, never_taken, shade
-from runner.trial_layout import GAP, draw
-from runner.trial_page import render_trials
-from runner.trialling import Lot, Trial, run_trial
-from runner.trialtables import missed, percent
+from runner.trial.drawing import branches_of, draw_flow, never_taken, shade
+from runner.trial.layout import GAP, draw
+from runner.trial.page import render_trials
+from runner.trial.tables import missed, percent
+from runner.trial.trialling import Lot, Trial, run_trial
 
 
 @pytest.fixture(scope="module")

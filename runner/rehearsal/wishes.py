@@ -8,16 +8,16 @@ from pathlib import Path
 from typing import Any
 
 from flows.circuits import CIRCUITS
-from runner.advice import Grounds, grounds_for
 from runner.errors import RunError
 from runner.job import Job
 from runner.jobs import opening, rehearsal_path, training_voices
-from runner.journal import Journal, new_session_name
-from runner.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, rehearse
+from runner.record.journal import Journal, new_session_name
+from runner.rehearsal.engine import is_right
+from runner.rehearsal.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, rehearse
+from runner.rehearsal.technician import Habits
 from runner.report import render
-from runner.simulated import is_right
-from runner.technician import Habits
-from runner.transcript import Transcript
+from runner.talk.advice import Grounds, grounds_for
+from runner.talk.transcript import Transcript
 from speech.recogniser import Recogniser
 
 

@@ -5,9 +5,9 @@ from html import escape
 from importlib.resources import files
 
 from flows.trial.tally import FaultTally, upper_bound
-from runner.trial_drawing import draw_flow, never_taken
-from runner.trialling import Trial
-from runner.trialtables import confusions, ends_of, missed, percent
+from runner.trial.drawing import draw_flow, never_taken
+from runner.trial.tables import confusions, ends_of, missed, percent
+from runner.trial.trialling import Trial
 
 HEAD = """<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">

@@ -4,7 +4,7 @@ from pathlib import Path
 
 from runner.errors import RunError
 from runner.jobs import journal_path, rehearsal_path
-from runner.journal import Journal, SessionLine
+from runner.record.journal import Journal, SessionLine
 
 
 def journal_of(session: str, *, journal: Path | None) -> tuple[Path, str]:

@@ -4,15 +4,15 @@ from flows.model import Step
 from flows.staging import Stage
 from flows.units import QUANTITIES, figure
 from flows.windows import Window, WindowError, compute
-from runner import wording
-from runner.answers import ANSWERS, Answer
-from runner.asking import Asker, question_of
 from runner.errors import MissingReading
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import Logbook
-from runner.readings import ReadingTaker, Sure, facts
-from runner.workbench import CANNOT, Workbench, measuring_place
+from runner.record.logbook import Logbook
+from runner.talk import wording
+from runner.talk.answers import ANSWERS, Answer
+from runner.talk.asking import Asker, question_of
+from runner.talk.line import Line
+from runner.talk.readings import ReadingTaker, Sure, facts
+from runner.talk.workbench import CANNOT, Workbench, measuring_place
 from speech.commands import parse_command
 from speech.ports import Heard
 

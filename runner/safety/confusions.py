@@ -1,6 +1,6 @@
 """A measured set of confusions: call-outs of readings by many voices in noise, and what the recogniser made of each.
 
-`python -m runner.confusions measure` makes `runner/confusions.json`; runner.safety resamples it.
+`python -m runner.safety.confusions measure` makes `runner/safety/confusions.json`; runner.safety.simulation resamples it.
 """
 
 import argparse
@@ -16,13 +16,13 @@ from flows.circuits import CIRCUITS
 from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet
-from runner.dialogue import Conversation
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import ListStore, Logbook
-from runner.session import Event
-from runner.simulated import SimulatedEngine, drawn, notes_of
-from runner.technician import Habits, Technician
+from runner.record.logbook import ListStore, Logbook
+from runner.record.session import Event
+from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
+from runner.rehearsal.technician import Habits, Technician
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.numbers import speak_value
 from speech.phrasing import talk_s
 from speech.ports import Heard, Listened, ListeningKind, Said, Silence
@@ -168,7 +168,7 @@ def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[st
                     takes = [_heard(recogniser, sound, level, take, seed + at, "commands")[:2] for take in range(4)]
                     answers.append([word, level, voices[at], takes])
     return {
-        "made_by": f"python -m runner.confusions measure --count {count} --seed {seed}",
+        "made_by": f"python -m runner.safety.confusions measure --count {count} --seed {seed}",
         "noises": list(NOISES),
         "cases": [vars(case) for case in cases],
         "calls": calls,

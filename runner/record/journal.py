@@ -11,11 +11,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any, Protocol, Self
 
-from runner.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit_links, canonical, digest, plain
 from runner.errors import RunError
-from runner.migrations import APPLICATION_ID, MIGRATIONS, migrate, version_of
-from runner.onewriter import WriterLock, read_witness
-from runner.sessions import SessionLine, fitting_name, new_session_name
+from runner.record.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit_links, canonical, digest, plain
+from runner.record.migrations import APPLICATION_ID, MIGRATIONS, migrate, version_of
+from runner.record.onewriter import WriterLock, read_witness
+from runner.record.sessions import SessionLine, fitting_name, new_session_name
 
 Stored = dict[str, Any]
 
@@ -250,7 +250,7 @@ class Journal:
             yield Head(witness["events"], str(witness.get("head")), "the writer's file")
 
     def export_lines(self, session: str | None = None) -> Iterator[str]:
-        """A session as JSON Lines, each event with its hash; `runner.chain.read_export` audits a copy."""
+        """A session as JSON Lines, each event with its hash; `runner.record.chain.read_export` audits a copy."""
         for event in self.events(session):
             yield canonical(event)
 

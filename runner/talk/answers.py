@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 
 from flows.model import Ask
-from runner.asking import Again
+from runner.talk.asking import Again
 from speech.choices import parse_choice
 from speech.numbers import parse_codes, parse_initials
 from speech.phrasing import speak_code

@@ -4,8 +4,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from runner.errors import StopTest
-from runner.logbook import Logbook
-from runner.machine import DialogueMachine
+from runner.record.logbook import Logbook
+from runner.talk.machine import DialogueMachine
 from speech.ports import DeviceLost, Ears, Heard, ListeningKind, Rejected, Silence, Voice
 
 Fallback = Callable[[], tuple[Ears, Voice]]

@@ -8,8 +8,8 @@ from html import escape
 from itertools import pairwise
 
 from flows.trial.tally import verdict
-from runner.trial_layout import Drawing, draw
-from runner.trialling import Trial
+from runner.trial.layout import Drawing, draw
+from runner.trial.trialling import Trial
 
 RANK_HEIGHT = 74.0
 BOX_HEIGHT = 34.0

@@ -3,16 +3,16 @@
 from collections.abc import Mapping
 
 from flows.model import Step
-from runner import wording
-from runner.advice import Advisor, as_facts
-from runner.asking import Asker, question_of
 from runner.errors import GoBack, MissingReading, StopTest
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import Logbook
-from runner.machine import FlowMachine
-from runner.steps import StepTalk
-from runner.workbench import CANNOT, Workbench
+from runner.record.logbook import Logbook
+from runner.talk import wording
+from runner.talk.advice import Advisor, as_facts
+from runner.talk.asking import Asker, question_of
+from runner.talk.line import Line
+from runner.talk.machine import FlowMachine
+from runner.talk.steps import StepTalk
+from runner.talk.workbench import CANNOT, Workbench
 
 CLOSING_WORDS: Mapping[str, str] = {
     "found": "found, not proved",

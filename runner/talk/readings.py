@@ -8,10 +8,10 @@ from flows.judging import Judgement, Reading, judge
 from flows.meter import Meter
 from flows.units import QUANTITIES
 from flows.windows import Window
-from runner import wording
-from runner.asking import Again, Asker, Question, again_as
-from runner.line import Line
-from runner.taking import RULES, NotTaken, Rules, Taken, agrees, sure_together, take, too_fine, why_again
+from runner.talk import wording
+from runner.talk.asking import Again, Asker, Question, again_as
+from runner.talk.line import Line
+from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, sure_together, take, too_fine, why_again
 from speech.commands import parse_command
 from speech.numbers import NumberProblem, Spoken, parse_reading, speak_value
 from speech.ports import Heard, Rejected

@@ -1,6 +1,6 @@
 """How often a wrong reading is recorded in silence, and which rule of the dialogue prevents how much of that.
 
-`python -m runner.safety` resamples the measured confusions (runner.confusions) through the dialogue's own rules, with a
+`python -m runner.safety` resamples the measured confusions (runner.safety.confusions) through the dialogue's own rules, with a
 person who notices a wrong readback so many times in a hundred.
 """
 
@@ -17,14 +17,14 @@ from flows.judging import Reading
 from flows.meter import Meter, load_meter
 from flows.units import QUANTITIES
 from flows.windows import Window
-from runner.asking import Asker, Question
-from runner.confusions import Case, Confusions, load
 from runner.errors import GoBack, StopTest
-from runner.line import Line
-from runner.logbook import Logbook
-from runner.readings import ReadingTaker, Sure, speak_taken
-from runner.taking import REASONS, RULES, Rules, take
-from runner.wording import RIGHT
+from runner.record.logbook import Logbook
+from runner.safety.confusions import Case, Confusions, load
+from runner.talk.asking import Asker, Question
+from runner.talk.line import Line
+from runner.talk.readings import ReadingTaker, Sure, speak_taken
+from runner.talk.taking import REASONS, RULES, Rules, take
+from runner.talk.wording import RIGHT
 from speech.numbers import Spoken, parse_reading
 from speech.phrasing import talk_s
 from speech.ports import Alternative, Heard, Listened, ListeningKind, Rejected, Silence
@@ -309,6 +309,3 @@ def line_of(row: Row) -> str:
         f"| {share} | {row.small} | {' '.join(str(n) for n in row.wrong_by_level.values())} | {row.calls_at_10_db:.2f} | {row.tool_s:.1f} |"
     )
 
-
-if __name__ == "__main__":
-    main()

@@ -5,10 +5,10 @@ from dataclasses import dataclass, replace
 from typing import Any, Protocol, TypeVar
 
 from flows.model import Step
-from runner import wording
 from runner.errors import GoBack, StopTest
-from runner.line import Line
-from runner.logbook import Logbook
+from runner.record.logbook import Logbook
+from runner.talk import wording
+from runner.talk.line import Line
 from speech.commands import parse_command
 from speech.ports import Heard, ListeningKind, Rejected, Silence
 
@@ -55,7 +55,7 @@ Accept = Callable[[Heard, str | None], T | Again | None]
 
 
 class Advice(Protocol):
-    """Who can tell what is still suspected; see runner.advice."""
+    """Who can tell what is still suspected; see runner.talk.advice."""
 
     def suspects(self) -> str:
         """The suspects in a sentence."""

@@ -9,7 +9,7 @@ from flows.circuits.faults import NOMINAL, Draw, Fault
 from flows.meter import Meter
 from flows.site import Site
 from runner.job import Job
-from runner.technician import StepNotes
+from runner.rehearsal.technician import StepNotes
 
 
 class SimulatedEngine:

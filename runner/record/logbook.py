@@ -3,13 +3,13 @@
 from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
-from runner.session import Event, State, apply, fold
+from runner.record.session import Event, State, apply, fold
 
 Watcher = Callable[[Event], None]
 
 
 class EventStore(Protocol):
-    """What keeps events; `runner.journal.Journal` is the one on disk."""
+    """What keeps events; `runner.record.journal.Journal` is the one on disk."""
 
     def append(self, event: dict[str, Any]) -> Event:
         """Store one event durably and return it as stored."""

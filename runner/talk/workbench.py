@@ -5,10 +5,10 @@ from dataclasses import asdict
 
 from flows.model import DEFAULT_STATE, MachineSheet, Step
 from flows.staging import Bench, Stage, put_right, stages
-from runner import wording
-from runner.asking import Asker, Place, Question, question_of
-from runner.line import Line
-from runner.logbook import Logbook
+from runner.record.logbook import Logbook
+from runner.talk import wording
+from runner.talk.asking import Asker, Place, Question, question_of
+from runner.talk.line import Line
 
 _REPLY_WORDS = {"set": ("set", "yes"), "clear": ("clear", "yes")}
 CANNOT = "cannot"

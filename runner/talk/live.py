@@ -6,14 +6,14 @@ from pathlib import Path
 from typing import Any
 
 from flows.site import Site
-from runner.advice import Advisor, grounds_for
-from runner.dialogue import Conversation
 from runner.job import Job
 from runner.jobs import load_job, opening, training_voices
-from runner.journal import Journal, JournalError
-from runner.line import Line
-from runner.logbook import Logbook, Watcher
-from runner.session import State
+from runner.record.journal import Journal, JournalError
+from runner.record.logbook import Logbook, Watcher
+from runner.record.session import State
+from runner.talk.advice import Advisor, grounds_for
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, Voice
 from speech.typed import PrintedVoice, TypedEars

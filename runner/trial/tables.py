@@ -8,7 +8,7 @@ from rich.table import Table
 
 from flows.trial.tally import FaultTally, upper_bound
 from flows.trial.walk import NO_END
-from runner.trialling import Trial
+from runner.trial.trialling import Trial
 
 WRONG_MOST, RIGHT_LEAST = 0.001, 0.99  # without slips
 WRONG_MOST_SLIPS, RIGHT_LEAST_SLIPS = 0.003, 0.97  # with a slip in one check of thirty

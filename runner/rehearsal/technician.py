@@ -7,7 +7,7 @@ from typing import Protocol
 import numpy as np
 
 from flows.meter import OVER, Meter
-from runner.session import Event
+from runner.record.session import Event
 from speech.numbers import NumberProblem, parse_reading, speak_value
 from speech.phrasing import speak_code
 

@@ -12,14 +12,14 @@ from typing import Any
 import numpy as np
 
 from flows.circuits.faults import Fault
-from runner.advice import Advisor, Grounds
-from runner.dialogue import Conversation
 from runner.job import Job
-from runner.line import Line
-from runner.logbook import EventStore, Logbook
-from runner.session import Event
-from runner.simulated import SimulatedEngine, drawn, notes_of
-from runner.technician import CallOut, Habits, Technician
+from runner.record.logbook import EventStore, Logbook
+from runner.record.session import Event
+from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
+from runner.rehearsal.technician import CallOut, Habits, Technician
+from runner.talk.advice import Advisor, Grounds
+from runner.talk.dialogue import Conversation
+from runner.talk.line import Line
 from speech.ports import Heard, Listened, ListeningKind, Rejected, Said, Silence
 from speech.pyttsx3_voice import Synthesiser
 from speech.recogniser import Recogniser

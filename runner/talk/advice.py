@@ -11,7 +11,7 @@ from flows.trial.paths import usual_paths
 from flows.trial.suspects import Standing, Told, Weights, checks_left
 from flows.trial.walk import Course
 from runner.job import Job
-from runner.session import Event
+from runner.record.session import Event
 
 ENGINES = 12  # sampled engines a fault is put into; more sharpen the odds and cost time
 NAMED = 6  # suspects that go on the record with their odds

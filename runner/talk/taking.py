@@ -34,7 +34,7 @@ REASONS = frozenset(
 
 @dataclass(frozen=True)
 class Rules:
-    """What makes a reading sure enough to count; runner.safety measures what each of them earns."""
+    """What makes a reading sure enough to count; runner.safety.simulation measures what each of them earns."""
 
     twice: frozenset[str] = REASONS - {"digits", "always"}
     poor_confidence: float = POOR_CONFIDENCE

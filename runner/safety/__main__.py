@@ -1,0 +1,5 @@
+"""`python -m runner.safety`."""
+
+from runner.safety.simulation import main
+
+main()

@@ -1,0 +1,1 @@
+"""Flows tried on every fault, as figures and as a page."""
