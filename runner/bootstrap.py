@@ -64,13 +64,15 @@ def hand_over(place: Place, arguments: Sequence[str]) -> int:
 def run_tests(arguments: Sequence[str], *, checkout: Path | None = None) -> int:
     """Run the checkout's tests with pytest, further arguments passed through; pytest's own exit code.
 
-    The slow ones are left out unless a -m of one's own says otherwise.
+    The slow ones are left out unless a -m of one's own says otherwise; all cores take part unless a -n does.
     """
     checkout = checkout or checkout_beside(Path(__file__).resolve().parent)
     if checkout is None or not (checkout / "tests").is_dir():
         tell("The tests are not in the installed package. Run `python3 -m runner test` in a checkout.")
         return 2
     chosen = [] if any(each == "-m" or each.startswith("-m=") for each in arguments) else ["-m", "not slow"]
+    if not any(each.startswith("-n") for each in arguments):
+        chosen += ["-n", "auto", "--dist", "loadfile"]  # a file's tests share what was costly to make
     return subprocess.call([sys.executable, "-m", "pytest", *chosen, *arguments], cwd=checkout)
 
 

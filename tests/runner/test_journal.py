@@ -252,7 +252,7 @@ def nobody() -> Iterator[None]:
 
 def let_others_in(folder: Path) -> None:
     """Pytest's own folders are for their owner only."""
-    for each in (folder, folder.parent, folder.parent.parent):
+    for each in (folder, *folder.parents):
         if each.stat().st_uid == os.geteuid() and "pytest" in str(each):
             each.chmod(0o755)
 
