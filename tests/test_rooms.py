@@ -17,7 +17,8 @@ OWN = frozenset({*ROOMS, "tests", "recordings"})
 OUTSIDE = {
     "flows": {"pydantic", "yaml", "numpy"},
     "speech": {"numpy", "vosk", "pyttsx3", "sounddevice", "espeakng_loader"},
-    "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"},
+    "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"}
+    | {"starlette", "uvicorn", "argon2", "itsdangerous"},
 }
 # Packages that only these modules may touch.
 ONLY = {
@@ -26,7 +27,10 @@ ONLY = {
     "vosk": {"speech.recogniser", "speech.vosk_ears"},
     "pyttsx3": {"speech.pyttsx3_voice", "speech.pyttsx3_child"},
     "sounddevice": {"speech.sound_devices"},
-    "jinja2": {"runner.report.page"},
+    "jinja2": {"runner.report.page", "runner.web.paper"},
+    "uvicorn": {"runner.web.serving"},
+    "argon2": {"runner.web.users"},
+    "itsdangerous": {"runner.web.visitors"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (

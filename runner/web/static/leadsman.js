@@ -1,0 +1,2 @@
+"use strict";
+// Keys and play buttons. Every page works without it.
