@@ -38,7 +38,6 @@ def rehearse_command(
     from runner.jobs import load_job, training_voices
     from runner.rehearsal.wishes import Wish, run_wish
     from runner.talk.transcript import Transcript
-    from speech.recogniser import Recogniser
 
     job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))
     wish = Wish(
@@ -55,7 +54,7 @@ def rehearse_command(
     console = stderr()
     transcript = Transcript(console, quiet=fault == "all" or as_json)
     wrong = 0
-    for line in run_wish(wish, recogniser=Recogniser(model=model), transcript=transcript):
+    for line in run_wish(wish, model=model, transcript=transcript):
         wrong += not line["right"]
         if as_json:
             click.echo(json.dumps(line))

@@ -2,10 +2,14 @@
 
 import time
 from collections.abc import Iterable, Iterator, Mapping
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
+
+from rich.console import Console
 
 from flows.circuits import CIRCUITS
 from runner.errors import RunError
@@ -55,75 +59,82 @@ def faults_wished(wish: Wish, circuit: Any) -> Iterable[str]:
     return (wish.fault,)
 
 
-def run_wish(wish: Wish, *, recogniser: Recogniser, transcript: Transcript) -> Iterator[dict[str, Any]]:
-    """Rehearse what was wished; one JSON-ready line for each rehearsal."""
-    circuit = circuit_of(wish.job)
-    classes = circuit.classes()
-    names = tuple(faults_wished(wish, circuit))
-    grounds = grounds_for(wish.job)
-    for number, name in enumerate(names):
-        transcript.show(
-            "note",
-            f"{wish.job.flow.title}: fault {name}" + (f" ({number + 1} of {len(names)})" if len(names) > 1 else ""),
+@dataclass(frozen=True)
+class Bench:
+    """What all rehearsals of one wish share, costly to make."""
+
+    wish: Wish
+    circuit: Any
+    classes: Mapping[str, frozenset[str]]
+    grounds: Grounds | None
+    recogniser: Recogniser
+
+    @classmethod
+    def of(cls, wish: Wish, recogniser: Recogniser) -> "Bench":
+        circuit = circuit_of(wish.job)
+        return cls(wish, circuit, circuit.classes(), grounds_for(wish.job), recogniser)
+
+    def rehearse(self, name: str, *, transcript: Transcript, many: bool = False) -> dict[str, Any]:
+        """Rehearse one fault; a JSON-ready line. many: each keeps a folder of its own."""
+        wish = self.wish
+        session = new_session_name(datetime.now(UTC))
+        folder = wish.save / name if wish.save and many else wish.save
+        path = folder / "journal.sqlite" if folder else rehearsal_path(session)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        voice = wish.voice or TECHNICIAN_VOICES[wish.seed % len(TECHNICIAN_VOICES)]
+        setting = Setting(
+            wish.job,
+            self.circuit,
+            None if name == "none" else self.circuit.faults()[name],
+            seed=wish.seed,
+            noise_db=wish.noise_db,
+            habits=Habits(reaches_control_unit=wish.reaches_control_unit),
+            technician_voice=voice,
+            grounds=self.grounds,
         )
-        yield _one(
-            wish,
-            name,
-            circuit=circuit,
-            classes=classes,
-            grounds=grounds,
-            recogniser=recogniser,
-            transcript=transcript,
-            many=len(names) > 1,
+        track = Track(keep=folder is not None)
+        opened = opening(
+            wish.job,
+            session=session,
+            machine=wish.machine,
+            meter=wish.meter,
+            simulated={"fault": name, "seed": wish.seed, "noise_db": wish.noise_db, "voice": voice},
+            training_voices=training_voices(self.recogniser.model),
         )
+        started = time.monotonic()
+        with Journal.open(path, session=session) as journal:
+            rehearsal = rehearse(
+                setting, recogniser=self.recogniser, store=journal, opened=opened, track=track, show=transcript.show
+            )
+        took_s = time.monotonic() - started
+        if folder:
+            track.save(folder / "session.wav")
+            (folder / "report.html").write_text(render(rehearsal.events), encoding="utf-8")
+        return _line(wish, name, session, rehearsal, self.classes, took_s=took_s)
 
 
-def _one(
-    wish: Wish,
-    name: str,
-    *,
-    circuit: Any,
-    classes: Mapping[str, frozenset[str]],
-    grounds: Grounds | None,
-    recogniser: Recogniser,
-    transcript: Transcript,
-    many: bool,
-) -> dict[str, Any]:
-    session = new_session_name(datetime.now(UTC))
-    folder = wish.save / name if wish.save and many else wish.save
-    path = folder / "journal.sqlite" if folder else rehearsal_path(session)
-    path.parent.mkdir(parents=True, exist_ok=True)
-    voice = wish.voice or TECHNICIAN_VOICES[wish.seed % len(TECHNICIAN_VOICES)]
-    setting = Setting(
-        wish.job,
-        circuit,
-        None if name == "none" else circuit.faults()[name],
-        seed=wish.seed,
-        noise_db=wish.noise_db,
-        habits=Habits(reaches_control_unit=wish.reaches_control_unit),
-        technician_voice=voice,
-        grounds=grounds,
-    )
-    track = Track(keep=folder is not None)
-    simulated = {"fault": name, "seed": wish.seed, "noise_db": wish.noise_db, "voice": voice}
-    opened = opening(
-        wish.job,
-        session=session,
-        machine=wish.machine,
-        meter=wish.meter,
-        simulated=simulated,
-        training_voices=training_voices(recogniser.model),
-    )
-    started = time.monotonic()
-    with Journal.open(path, session=session) as journal:
-        rehearsal = rehearse(
-            setting, recogniser=recogniser, store=journal, opened=opened, track=track, show=transcript.show
-        )
-    took_s = time.monotonic() - started
-    if folder:
-        track.save(folder / "session.wav")
-        (folder / "report.html").write_text(render(rehearsal.events), encoding="utf-8")
-    return _line(wish, name, session, rehearsal, classes, took_s=took_s)
+def run_wish(wish: Wish, *, model: Path | None, transcript: Transcript) -> Iterator[dict[str, Any]]:
+    """Rehearse what was wished; one JSON-ready line for each rehearsal, in order. Many are shared out among the cores."""
+    names = tuple(faults_wished(wish, circuit_of(wish.job)))
+    if len(names) == 1:
+        transcript.show("note", f"{wish.job.flow.title}: fault {names[0]}")
+        yield Bench.of(wish, Recogniser(model=model)).rehearse(names[0], transcript=transcript)
+        return
+    cores = ProcessPoolExecutor(mp_context=get_context("spawn"), initializer=_at_bench, initargs=(wish, model))
+    with cores:
+        yield from cores.map(_one_of_many, names)
+
+
+def _at_bench(wish: Wish, model: Path | None) -> None:
+    global _bench
+    _bench = Bench.of(wish, Recogniser(model=model))
+
+
+_bench: Bench  # of a process that does its share of many rehearsals
+
+
+def _one_of_many(name: str) -> dict[str, Any]:
+    return _bench.rehearse(name, transcript=Transcript(Console(quiet=True), quiet=True), many=True)
 
 
 def _line(
