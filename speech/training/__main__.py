@@ -1,7 +1,7 @@
 """The recipe in one command: `python -m speech.training --people DIR --out DIR`.
 
 Speaks the sentences with every engine that is there, trains for the time given, and writes am/ and conf/ under
-OUT; copy them over speech/model. Needs the extra `train` and, for what shipped, flite, festival and an
+OUT; copy them over speech/model. Needs the extra `train` and, for what shipped, flite and an
 accelerator. Sentences, voices and batches follow from the seeds; the last digits of a net do not, as the
 accelerator adds in no fixed order and the number of steps is what fits the time.
 """
@@ -13,7 +13,7 @@ from pathlib import Path
 
 from speech.training import neural, voices
 
-SHIPPED = {"festival": (6000, 2000), "flite": (10000, 2000), "espeak": (20000, 2000), "neural": (1325, 2000)}
+SHIPPED = {"flite": (10000, 2000), "espeak": (20000, 2000), "neural": (1325, 2000)}
 """Sentences of each engine in the model that ships, and the seed of the first chunk."""
 
 
@@ -22,7 +22,6 @@ def commands(options: argparse.Namespace) -> list[list[str]]:
     there = {
         "espeak": True,
         "flite": voices.have_flite(),
-        "festival": voices.have_festival(),
         "neural": neural.available(),
     }
     clips = str(options.out / "clips")

@@ -17,7 +17,7 @@ from speech.training.voices import Clip, _read_wav
 NUMBER = {phone: i for i, phone in enumerate(PHONES)}
 SPEAKERS = ("jackson", "nicolas", "george", "lucas")
 WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-SHARES = {"human": 0.40, "neural": 0.22, "espeak": 0.17, "flite": 0.12, "festival": 0.09}
+SHARES = {"human": 0.30, "neural": 0.44, "espeak": 0.16, "flite": 0.10}
 LONGEST_S = 7.0
 
 

