@@ -18,7 +18,8 @@ OUTSIDE = {
     "flows": {"pydantic", "yaml", "numpy"},
     "speech": {"numpy", "vosk", "pyttsx3", "sounddevice", "espeakng_loader"},
     "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"}
-    | {"starlette", "uvicorn", "argon2", "itsdangerous"},
+    | {"starlette", "uvicorn", "argon2", "itsdangerous"}
+    | {"cryptography"},
 }
 # Packages that only these modules may touch.
 ONLY = {
@@ -31,6 +32,7 @@ ONLY = {
     "uvicorn": {"runner.web.serving"},
     "argon2": {"runner.web.users"},
     "itsdangerous": {"runner.web.visitors"},
+    "cryptography": {"runner.record.signing"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (

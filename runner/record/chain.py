@@ -59,6 +59,15 @@ class Link:
     hash: str
 
 
+def event_in(link: Link) -> dict[str, Any]:
+    """The event of a link; empty when it is damaged."""
+    try:
+        event = json.loads(link.body)
+    except (ValueError, RecursionError):
+        return {}
+    return event if isinstance(event, dict) else {}
+
+
 @dataclass(frozen=True)
 class Head:
     """How far a session had come, as something other than its own events remembers it."""
@@ -121,7 +130,7 @@ def _check_one(session: str, link: Link, previous: str, *, follows: bool) -> Ite
     try:
         event = json.loads(link.body)
         whole = isinstance(event, dict) and canonical(event) == link.body and digest(link.body) == link.hash
-    except ValueError:
+    except (ValueError, RecursionError):
         whole = False
     if not whole:
         return [Break(number, f"event {number} was changed")]
@@ -157,6 +166,6 @@ def read_export(lines: Iterable[str]) -> list[tuple[str, Link]]:
             event = json.loads(line)
             body = {key: value for key, value in event.items() if key != "hash"}
             found.append((str(event["session"]), Link(int(event["sequence"]), canonical(body), str(event["hash"]))))
-        except (ValueError, KeyError, TypeError, AttributeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
             raise EventError(f"line {number} of the export is no event ({error}); export the session again.") from error
     return found

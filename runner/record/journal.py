@@ -3,56 +3,23 @@
 import json
 import sqlite3
 import threading
-import time
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any, Protocol, Self
+from typing import Any, Self
 
-from runner.errors import RunError
+from runner.record import listing
 from runner.record.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit_links, canonical, digest, plain
+from runner.record.clock import Clock, SystemClock, utc_text
+from runner.record.listing import Listed, Listing, Wanted
 from runner.record.migrations import APPLICATION_ID, MIGRATIONS, migrate, version_of
 from runner.record.onewriter import WriterLock, read_witness
-from runner.record.sessions import SessionLine, fitting_name, new_session_name
+from runner.record.sessions import UnknownSession, fitting_name, new_session_name
+from runner.record.troubles import JournalBusy, JournalError, busy, said
 
 Stored = dict[str, Any]
-
-
-class JournalError(RunError):
-    """The journal could not be opened, read or written."""
-
-
-class JournalBusy(JournalError):  # noqa: N818  the name its callers use
-    """Another program writes this journal."""
-
-
-class Clock(Protocol):
-    """Where times come from."""
-
-    def utc(self) -> datetime:
-        """The time of day, which a person or a time server may set back."""
-
-    def mono_s(self) -> float:
-        """Seconds that never run backwards, from an arbitrary start."""
-
-
-class SystemClock:
-    """This computer's clock."""
-
-    def utc(self) -> datetime:
-        """Now."""
-        return datetime.now(UTC)
-
-    def mono_s(self) -> float:
-        """Seconds since this computer started."""
-        return time.monotonic()
-
-
-def utc_text(moment: datetime) -> str:
-    """ISO 8601 in UTC, to the millisecond."""
-    return moment.astimezone(UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
 
 
 class Journal:
@@ -75,7 +42,7 @@ class Journal:
             path.parent.mkdir(parents=True, exist_ok=True)
             lock = WriterLock(path)
         except BlockingIOError as error:
-            raise JournalBusy(_busy(path)) from error
+            raise JournalBusy(busy(path)) from error
         except OSError as error:
             raise JournalError(
                 f"The journal {path} cannot be written here ({error.strerror}). Name another place with --journal."
@@ -114,6 +81,9 @@ class Journal:
                     _refuse_strangers(db, path)
                 if version_of(db) == 0:
                     raise JournalError(f"{path} is an empty file. Run a session first, or name another with --journal.")
+                if version_of(db) < len(MIGRATIONS):  # written by an older program, and not to be changed by a reader
+                    listing.make_listing(db, temporary=True)
+                    listing.fill_listing(db)
             except BaseException:
                 db.close()
                 raise
@@ -166,9 +136,7 @@ class Journal:
             "at_utc": utc_text(now),
             "at_mono_s": round(self._clock.mono_s(), 4),
         }
-        last = self._db.execute(
-            "SELECT session, sequence, hash, body FROM events ORDER BY position DESC LIMIT 1"
-        ).fetchone()
+        last = self._last_of_this_bay()
         if last is not None:
             if last[0] != self.session:  # ties the sessions together, so that the end of the one before is witnessed
                 body["before"] = {"session": last[0], "sequence": last[1], "hash": last[2]}
@@ -177,17 +145,70 @@ class Journal:
                 body["clock_back_s"] = round(back_s, 3)
         text = canonical(body)
         hashed = digest(text)
-        if known:
-            self._db.execute(
-                "UPDATE sessions SET events = ?, head = ? WHERE session = ?", (number + 1, hashed, self.session)
-            )
+        self._put(Link(number + 1, text, hashed), body)
+        return {**body, "hash": hashed}
+
+    def _put(self, link: Link, event: Mapping[str, Any], *, imported_utc: str | None = None) -> None:
+        """The event itself, how far its session is now, and its line in the list: all of them or none."""
+        session, number = str(event["session"]), link.sequence
+        if number > 1:
+            self._db.execute("UPDATE sessions SET events = ?, head = ? WHERE session = ?", (number, link.hash, session))
         else:
-            self._db.execute("INSERT INTO sessions VALUES (?, ?, 1, ?)", (self.session, body["at_utc"], hashed))
+            self._db.execute(
+                "INSERT INTO sessions (session, opened_utc, events, head, imported_utc) VALUES (?, ?, 1, ?, ?)",
+                (session, event["at_utc"], link.hash, imported_utc),
+            )
         self._db.execute(
             "INSERT INTO events (session, sequence, type, body, hash) VALUES (?, ?, ?, ?, ?)",
-            (self.session, number + 1, body["type"], text, hashed),
+            (session, number, event["type"], link.body, link.hash),
         )
-        return {**body, "hash": hashed}
+        listing.put_line(self._db, listing.line_in(self._db, session).after(event))
+
+    def _last_of_this_bay(self) -> tuple[str, int, str, str] | None:
+        """The newest event that was written here; what came from another bay says nothing of this one's clock."""
+        row = self._db.execute(
+            "SELECT session, sequence, hash, body, position FROM events ORDER BY position DESC LIMIT 1"
+        ).fetchone()
+        brought = "SELECT 1 FROM sessions WHERE session = ? AND imported_utc IS NOT NULL"
+        if row is None or self._db.execute(brought, (row[0],)).fetchone() is None:
+            return row[:4] if row else None
+        own = self._db.execute(
+            """SELECT e.session, e.sequence, e.hash, e.body, max(e.position) FROM sessions s
+            JOIN events e ON e.session = s.session AND e.sequence = s.events WHERE s.imported_utc IS NULL"""
+        ).fetchone()
+        return own[:4] if own and own[0] else None
+
+    def take_in(self, session: str, links: Sequence[Link], *, now_utc: str) -> int:
+        """Add another bay's events as they are, behind those of the session that lie here; how many were added.
+
+        The caller has audited them. Raises JournalError when the session here is not the same one.
+        """
+        if self._lock is None:
+            raise JournalError(f"{self.path} was opened for looking only; open it for writing to add to it.")
+        with self._one_at_a_time, _in_words(self.path):
+            self._db.execute("BEGIN IMMEDIATE")
+            try:
+                added = self._behind(session, links)
+                for link in added:
+                    self._put(link, json.loads(link.body), imported_utc=now_utc)
+            except BaseException:
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+                raise
+            self._commit()
+        return len(added)
+
+    def _behind(self, session: str, links: Sequence[Link]) -> Sequence[Link]:
+        known = self._db.execute(
+            "SELECT hash FROM events WHERE session = ? ORDER BY sequence LIMIT ?", (session, len(links))
+        ).fetchall()
+        for (here,), link in zip(known, links, strict=False):
+            if here != link.hash:
+                raise JournalError(
+                    f"Session {session} is here already and differs from event {link.sequence} on. "
+                    "Nothing was brought in; compare the two with `leadsman audit`."
+                )
+        return links[len(known) :]
 
     # --- looking ------------------------------------------------------------------------------------------------------
 
@@ -205,34 +226,46 @@ class Journal:
                 f"Session {wanted} in {self.path} holds an event that cannot be read. Audit it."
             ) from error
 
-    def sessions(self) -> list[SessionLine]:
+    def sessions(self) -> list[Listing]:
         """All sessions, the newest last."""
         with _in_words(self.path):
-            rows = self._db.execute(
-                """SELECT s.session, s.opened_utc, s.events, e.type, e.body FROM sessions s
-                JOIN events e ON e.session = s.session
-                WHERE e.type IN ('opened', 'found', 'resumed', 'closed') OR e.sequence = s.events
-                ORDER BY s.rowid, e.sequence"""
-            ).fetchall()
-        lines: dict[str, SessionLine] = {}
-        for session, opened_utc, count, kind, body in rows:
-            line = lines.get(session) or SessionLine(session, opened_utc, opened_utc, count, "", "", "", "open", None)
-            lines[session] = line.after(kind, json.loads(body))
-        return list(lines.values())
+            return listing.lines_in(self._db)
+
+    def listed(self, wanted: Wanted) -> Listed:
+        """Sessions that fit, a page of them."""
+        with _in_words(self.path):
+            return listing.wanted_in(self._db, wanted)
+
+    def line(self, session: str) -> Listing:
+        """One session's line. Raises UnknownSession when it is not here."""
+        with _in_words(self.path):
+            line = listing.line_in(self._db, session)
+        if not line.events:
+            raise UnknownSession(f"There is no session {session!r} in {self.path}.")
+        return line
 
     def find(self, name: str) -> str:
         """The full name of a session from its beginning or its end; "last" is the newest."""
-        return fitting_name(name, [line.session for line in self.sessions()], where=str(self.path))
+        with _in_words(self.path):
+            names = [each for (each,) in self._db.execute("SELECT session FROM sessions ORDER BY rowid").fetchall()]
+        return fitting_name(name, names, where=str(self.path))
 
-    def audit(self, session: str | None = None) -> Audit:
-        """Whether anything was changed, taken out, put in another order or cut off since it was written."""
+    def links(self, session: str | None = None) -> list[Link]:
+        """A session's events as they lie in the store, in the order they were stored in."""
         wanted = self._named(session)
         with _in_words(self.path):
             rows = self._db.execute(
                 "SELECT sequence, body, hash FROM events WHERE session = ? ORDER BY position", (wanted,)
             ).fetchall()
+        return [Link(*row) for row in rows]
+
+    def audit(self, session: str | None = None) -> Audit:
+        """Whether anything was changed, taken out, put in another order or cut off since it was written."""
+        wanted = self._named(session)
+        links = self.links(wanted)
+        with _in_words(self.path):
             heads = list(self._heads(wanted))
-        return audit_links(wanted, [Link(*row) for row in rows], heads=heads)
+        return audit_links(wanted, links, heads=heads)
 
     def _heads(self, session: str) -> Iterator[Head]:
         row = self._db.execute("SELECT events, head FROM sessions WHERE session = ?", (session,)).fetchone()
@@ -323,36 +356,9 @@ def _refuse_strangers(db: sqlite3.Connection, path: Path) -> None:
         )
 
 
-def _busy(path: Path) -> str:
-    who = read_witness(path)
-    by = (
-        f"process {who['process']} ({who.get('command')}) since {who.get('since_utc')}"
-        if "process" in who
-        else "another"
-    )
-    return f"The journal {path} is being written by {by}. Stop that one, or give this one its own file with --journal."
-
-
 @contextmanager
 def _in_words(path: Path) -> Iterator[None]:
     try:
         yield
     except sqlite3.Error as error:
-        raise JournalError(_said(path, error)) from error
-
-
-def _said(path: Path, error: sqlite3.Error) -> str:
-    name = getattr(error, "sqlite_errorname", "") or ""
-    if name.startswith("SQLITE_FULL"):
-        return (
-            f"The disk is full: the last event is not in {path}, all before it are. Make room, then resume the session."
-        )
-    if name.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN", "SQLITE_PERM")):
-        return f"The journal {path} cannot be written here ({error}). Name another place with --journal."
-    if name.startswith("SQLITE_NOTADB"):
-        return f"{path} is not a journal, or its beginning is destroyed. Name another file with --journal."
-    if name.startswith("SQLITE_BUSY"):
-        return f"The journal {path} is held by another program. Close that program, then run this again."
-    if name.startswith(("SQLITE_CORRUPT", "SQLITE_IOERR")):
-        return f"The journal {path} is damaged or its disk fails ({error}). Copy it away before anything else."
-    return f"The journal {path} could not be used: {error}."
+        raise JournalError(said(path, error)) from error

@@ -1,17 +1,12 @@
 """The journal's schema as numbered steps, each in a transaction of its own; a step once shipped is never edited."""
 
 from collections.abc import Callable, Sequence
-from typing import Any, Protocol
+
+from runner.record.connection import Connection
+from runner.record.listing import fill_listing, make_listing
 
 # Marks a SQLite file as a Leadsman journal ("LdsJ").
 APPLICATION_ID = 0x4C64734A
-
-
-class Connection(Protocol):
-    """The little of a database that a migration needs; only journal.py knows which one it is."""
-
-    def execute(self, sql: str, parameters: Sequence[Any] = (), /) -> Any:
-        """Run one statement."""
 
 
 def events_and_sessions(db: Connection) -> None:
@@ -42,7 +37,14 @@ def events_and_sessions(db: Connection) -> None:
         )
 
 
-MIGRATIONS: tuple[Callable[[Connection], None], ...] = (events_and_sessions,)
+def lines_and_origin(db: Connection) -> None:
+    """A line for each session to be listed by, and whether it was brought in from another bay."""
+    db.execute("ALTER TABLE sessions ADD COLUMN imported_utc TEXT")
+    make_listing(db)
+    fill_listing(db)
+
+
+MIGRATIONS: tuple[Callable[[Connection], None], ...] = (events_and_sessions, lines_and_origin)
 
 
 def version_of(db: Connection) -> int:

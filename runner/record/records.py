@@ -4,7 +4,8 @@ from pathlib import Path
 
 from runner.errors import RunError
 from runner.jobs import journal_path, rehearsal_path
-from runner.record.journal import Journal, SessionLine
+from runner.record.journal import Journal
+from runner.record.listing import Listed, Listing, Wanted
 
 
 def journal_of(session: str, *, journal: Path | None) -> tuple[Path, str]:
@@ -19,13 +20,19 @@ def journal_of(session: str, *, journal: Path | None) -> tuple[Path, str]:
         return path, found.find(session)
 
 
-def known_sessions(*, journal: Path | None) -> list[SessionLine]:
+def known_sessions(*, journal: Path | None) -> list[Listing]:
     """Sessions of the journal, the newest last; none when there is no journal yet."""
     path = journal or journal_path()
     if not path.exists():
         return []
     with Journal.read(path) as found:
         return found.sessions()
+
+
+def list_sessions(path: Path, wanted: Wanted) -> Listed:
+    """Sessions of a journal that fit, a page of them."""
+    with Journal.read(path) as found:
+        return found.listed(wanted)
 
 
 def last_unfinished(*, journal: Path | None) -> str:

@@ -1,50 +1,14 @@
-"""Sessions in a list: how each stands, and finding one again by part of its name. Pure."""
+"""Names of sessions: a new one, and finding one again by part of it. Pure."""
 
 import secrets
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from runner.errors import RunError
 
 
 class UnknownSession(RunError):  # noqa: N818  what it is, not that it went wrong
     """No session, or more than one, goes by that name."""
-
-
-@dataclass(frozen=True)
-class SessionLine:
-    """One session in a list of them."""
-
-    session: str
-    opened_utc: str
-    last_utc: str
-    events: int
-    flow: str
-    title: str
-    machine: str
-    status: str  # the closing words, or "open"
-    finding: str | None
-
-    def after(self, kind: str, event: Mapping[str, Any]) -> "SessionLine":
-        """The same line once this event has been taken into account."""
-        changed: dict[str, Any] = {"last_utc": event.get("at_utc", self.last_utc)}
-        if kind == "opened":
-            machine = event.get("machine")
-            name = machine.get("name", "") if isinstance(machine, dict) else machine
-            changed |= {
-                "flow": str(event.get("flow", "")),
-                "title": str(event.get("title", "")),
-                "machine": str(name or ""),
-            }
-        elif kind == "found":
-            changed["finding"] = event.get("finding")
-        elif kind == "resumed":
-            changed["status"] = "open"
-        elif kind == "closed":
-            changed["status"] = str(event.get("status", "closed"))
-        return SessionLine(**{**self.__dict__, **changed})
 
 
 def new_session_name(now: datetime) -> str:
