@@ -17,7 +17,7 @@ from speech.training.voices import Clip, _read_wav
 NUMBER = {phone: i for i, phone in enumerate(PHONES)}
 SPEAKERS = ("jackson", "nicolas", "george", "lucas")
 WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-SHARES = {"human": 0.30, "neural": 0.44, "espeak": 0.16, "flite": 0.10}
+SHARES = {"human": 0.28, "digits": 0.12, "neural": 0.40, "espeak": 0.12, "flite": 0.08}
 LONGEST_S = 7.0
 
 
@@ -75,13 +75,13 @@ class Batches:
         level = [float(np.sqrt(np.mean(np.square(clip.sound.astype(np.float32))))) for clip in self.clips]
         self.gain = [2500.0 / max(one, 1.0) for one in level]
         self.kinds: dict[str, list[int]] = defaultdict(list)
-        self.digits: dict[str, dict[str, list[int]]] = {}
+        self.digits: dict[str, dict[str, dict[str, list[int]]]] = {"human": {}, "digits": {}}
         self.short: list[int] = []
         for i, clip in enumerate(self.clips):
             kind = clip.voice.split()[0]
             self.kinds[kind].append(i)
-            if kind == "human":
-                self.digits.setdefault(clip.voice, {}).setdefault(clip.text, []).append(i)
+            if kind in self.digits:
+                self.digits[kind].setdefault(clip.voice, {}).setdefault(clip.text, []).append(i)
             elif " " not in clip.text:
                 self.short.append(i)
 
@@ -97,8 +97,8 @@ class Batches:
         kind = rng.choices(names, [SHARES[name] for name in names])[0]
         before = 0 if rng.random() < 0.12 else int(rng.expovariate(1 / 0.25) * RATE_HZ)
         after = int(rng.uniform(0.0, 0.6) * RATE_HZ)
-        picks = self._people() if kind == "human" else [rng.choice(self.kinds[kind])]
-        if kind != "human" and rng.random() < 0.06:
+        picks = self._people(kind) if kind in self.digits else [rng.choice(self.kinds[kind])]
+        if kind not in self.digits and rng.random() < 0.06:
             picks.append(rng.choice(self.kinds[kind]))
         mean = rng.choice((0.02, 0.05, 0.12, 0.3))
         gaps = [min(before, 24000)] + [int(min(rng.expovariate(1 / mean), 1.2) * RATE_HZ) for _ in picks[1:]]
@@ -108,11 +108,12 @@ class Batches:
         ratio = float(np.exp(np.clip(rng.gauss(0, spread), -0.25, 0.25)))
         return Row(tuple(zip(picks, gaps, strict=True)), ratio, after, silent=rng.random() < 0.015)
 
-    def _people(self) -> list[int]:
-        """A string of one person's digits, at times with a synthetic word such as "point" in it."""
+    def _people(self, kind: str) -> list[int]:
+        """A string of digits said one by one by one voice, at times with a synthetic word such as "point" in it."""
         rng = self.rng
-        digits = self.digits[rng.choice(list(self.digits))]
-        picks = [rng.choice(digits[rng.choice(WORDS)]) for _ in range(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7)))]
+        digits = rng.choice(list(self.digits[kind].values()))
+        said = list(digits)  # a set cut short by the clock lacks some
+        picks = [rng.choice(digits[rng.choice(said)]) for _ in range(rng.choice((1, 2, 3, 4, 4, 4, 5, 6, 7)))]
         if self.short and rng.random() < 0.2:
             picks.insert(rng.randrange(len(picks) + 1), rng.choice(self.short))
         return picks

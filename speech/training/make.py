@@ -15,7 +15,7 @@ from speech.lexicon import words
 from speech.training import neural, texts, voices
 from speech.training.voices import Clip
 
-CHUNK = {"espeak": 250, "flite": 120, "neural": 25}
+CHUNK = {"espeak": 250, "flite": 120, "neural": 25, "digits": 40}
 TALK = 0.12
 """Share of the sentences that are other talk; the filler needs all phones in all orders."""
 
@@ -35,6 +35,10 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     if stem.with_suffix(".npy").exists():
         return 0
     rng = Random(f"{engine} {seed}")
+    if engine == "digits":
+        clips = [clip for _ in range(CHUNK[engine] // 20) for clip in neural.digit_clips(rng)]
+        voices.save(clips, stem)
+        return len(clips)
     known = sorted(words())
     wanted: list[Sequence[str] | str] = []
     for _ in range(CHUNK[engine]):

@@ -18,6 +18,7 @@ from random import Random
 import numpy as np
 
 from speech.lexicon import pronounce
+from speech.training.texts import DIGITS
 from speech.training.voices import RADIO_PHONES, Clip, phones_of, to_rate, trimmed
 
 RATE_HZ = 24000
@@ -173,6 +174,21 @@ def neural_clip(said: Sequence[str] | str, rng: Random) -> Clip:
         accent = "british"
     sound = utter(accented(text.strip(" ,"), accent), style, speed=rng.uniform(0.75, 1.3))
     return Clip(sound, tuple(phone for way in ways for phone in way), " ".join(words), f"neural {name} {accent}")
+
+
+def digit_clips(rng: Random) -> list[Clip]:
+    """Two takes of each digit said alone by one random speaker with one accent, to be put together as strings."""
+    accent = rng.choice(list(ACCENTS)) if rng.random() < 0.5 else "plain"
+    mixed, speed = rng.getrandbits(32), rng.uniform(0.75, 1.25)
+    name, _ = _style(Random(mixed), 10)
+    who = f"digits {name} {accent} {mixed}"
+    clips = []
+    for word in (*DIGITS, *DIGITS):
+        way = _way(word, rng)
+        text = accented(letters(way, later=False), accent)
+        _, style = _style(Random(mixed), len(text))
+        clips.append(Clip(utter(text, style, speed=speed * rng.uniform(0.92, 1.08)), way, word, who))
+    return clips
 
 
 def utter(text: str, style: np.ndarray, *, speed: float) -> np.ndarray:

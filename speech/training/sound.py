@@ -64,8 +64,12 @@ def colour(sound: torch.Tensor) -> torch.Tensor:
     spectrum = torch.fft.rfft(sound, size)
     hz = torch.linspace(0, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
     gain = _curve(rows, spectrum.shape[1], 9, 4.0, device)
-    limited = torch.rand(rows, device=device) < 0.3
-    top = torch.where(limited, uniform(rows, 3000, 7000, device), torch.full((rows,), 20000.0, device=device))
+    limited = torch.rand(rows, device=device) < 0.4
+    # half of the limits lie where telephones, headsets and recordings at 8 kHz have theirs
+    cut = torch.where(
+        torch.rand(rows, device=device) < 0.5, uniform(rows, 3200, 4000, device), uniform(rows, 3000, 7000, device)
+    )
+    top = torch.where(limited, cut, torch.full((rows,), 20000.0, device=device))
     low = torch.where(
         torch.rand(rows, device=device) < 0.4, uniform(rows, 60, 350, device), torch.zeros(rows, device=device)
     )
@@ -128,6 +132,28 @@ def _clanks(rows: int, samples: int, device: torch.device) -> torch.Tensor:
     return torch.fft.irfft(torch.fft.rfft(hits, size) * torch.fft.rfft(ring, size), size)[:, :samples]
 
 
+def _music(rows: int, samples: int, device: torch.device) -> torch.Tensor:
+    """A radio's music: notes of a scale with overtones over a beat, in the narrow band of a small loudspeaker."""
+    time = torch.arange(samples, device=device)[None] / RATE_HZ
+    beat = uniform(rows, 0.12, 0.5, device)[:, None]
+    at = (time / beat).long()
+    since = time - at * beat
+    out = torch.zeros(rows, samples, device=device)
+    for _ in range(3):
+        notes = 110 * 2 ** (torch.randint(0, 37, (rows, 1 + int(at.max())), device=device) / 12)
+        pitch = notes.gather(1, at)
+        phase = torch.cumsum(pitch, 1) * (2 * math.pi / RATE_HZ)
+        fall = torch.exp(-since / uniform(rows, 0.08, 1.0, device)[:, None])
+        for k in range(1, 7):
+            out += fall * torch.rand(rows, 1, device=device) / k * torch.sin(k * phase)
+    drum = torch.randn(rows, samples, device=device) * torch.exp(-since / 0.03)
+    out += drum * uniform(rows, 0, 2, device)[:, None]
+    spectrum = torch.fft.rfft(out)
+    hz = torch.linspace(1, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
+    low, high = uniform(rows, 80, 500, device)[:, None], uniform(rows, 2500, 7000, device)[:, None]
+    return torch.fft.irfft(spectrum / (1 + (low / hz) ** 4).sqrt() / (1 + (hz / high) ** 8).sqrt(), samples)
+
+
 def _others(speech: torch.Tensor) -> torch.Tensor:
     """Other people, a radio, the tool's own voice: one to three other rows of the batch, moved in time."""
     rows, samples = speech.shape
@@ -148,7 +174,7 @@ class NoiseBank:
 
     def __init__(self, device: torch.device, *, rows: int = 512, seconds: float = 16.384) -> None:
         self.samples = int(seconds * RATE_HZ)
-        self.kinds = (_hiss, _engine, _clanks)
+        self.kinds = (_hiss, _engine, _clanks, _music)
         self.banks = [torch.zeros(rows, self.samples, dtype=torch.float16, device=device) for _ in self.kinds]
         self.next = 0
         while self.next < rows:
@@ -177,10 +203,11 @@ class NoiseBank:
         rows, samples = speech.shape
         device = speech.device
         mixed = torch.zeros_like(speech)
-        for kind, share in enumerate((0.75, 0.4, 0.3, 0.3)):
-            one = self.cut(kind, rows, samples) if kind < 3 else _others(speech)
+        for kind, share in enumerate((0.75, 0.4, 0.3, 0.15, 0.3)):
+            banked = kind < len(self.kinds)
+            one = self.cut(kind, rows, samples) if banked else _others(speech)
             size = 10 ** (uniform(rows, -14, 3, device) / 20) * (torch.rand(rows, device=device) < share)
-            mixed += (one if kind < 3 else one / _rms(one)) * size[:, None]
+            mixed += (one if banked else one / _rms(one)) * size[:, None]
         level = _rms(mixed)
         return mixed / level, size > 0.5 * level[:, 0]
 

@@ -517,7 +517,7 @@ def sentence(rng: Random, known: list[str]) -> list[str]:
         (lambda: reading(rng), 30),
         (lambda: special(rng), 5),
         (lambda: corrected(rng), 4),
-        (lambda: rng.choice(COMMANDS).split(), 16),
+        (lambda: rng.choice(COMMANDS).split(), 22),
         (lambda: code(rng), 4),
         (lambda: initials(rng), 4),
         (lambda: letters(rng), 2),
