@@ -19,7 +19,7 @@ OUTSIDE = {
     "speech": {"numpy", "vosk", "pyttsx3", "sounddevice", "espeakng_loader"},
     "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"}
     | {"starlette", "uvicorn", "argon2", "itsdangerous"}
-    | {"cryptography"},
+    | {"cryptography", "soundfile", "weasyprint"},
 }
 # Packages that only these modules may touch.
 ONLY = {
@@ -33,6 +33,7 @@ ONLY = {
     "argon2": {"runner.web.users"},
     "itsdangerous": {"runner.web.visitors"},
     "cryptography": {"runner.record.signing"},
+    "weasyprint": {"runner.record.exporting"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (

@@ -3,8 +3,9 @@
 import click
 
 from runner.cli.authoring import check_command, hear_command, say_command
+from runner.cli.copying import export_command, import_command
 from runner.cli.live import devices_command, resume_command, run_command
-from runner.cli.record import audit_command, report_command, sessions_command
+from runner.cli.record import audit_command, report_command, sessions_command, sign_command
 from runner.cli.rehearse import rehearse_command
 from runner.cli.trial import trial_command
 from runner.jobs import code_version
@@ -37,6 +38,9 @@ for _command in (
     sessions_command,
     report_command,
     audit_command,
+    sign_command,
+    export_command,
+    import_command,
     test_command,
 ):
     cli.add_command(_command)

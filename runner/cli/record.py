@@ -1,12 +1,17 @@
-"""`leadsman sessions`, `report` and `audit`: what was recorded."""
+"""`leadsman sessions`, `report`, `audit` and `sign`: what was recorded, and whether it is as it was written."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from rich.table import Table
 
 from runner.cli.shared import PROBLEMS, journal_option, json_option, plainly, stderr
+
+if TYPE_CHECKING:
+    from runner.record.checking import Checked
 
 
 @click.command("sessions")
@@ -21,7 +26,7 @@ def sessions_command(journal: Path | None) -> None:
     lines = known_sessions(journal=journal)
     for line in lines:
         table.add_row(
-            line.session, line.opened_utc, line.title, line.machine, line.status, line.finding or "", str(line.events)
+            line.session, line.opened_utc, line.title, line.machine, line.status, line.finding, str(line.events)
         )
     stderr().print(table if lines else "No session yet. Start one with `leadsman run manifold-pressure`.")
 
@@ -47,26 +52,67 @@ def report_command(session: str, save: Path | None, journal: Path | None) -> Non
 
 @click.command("audit")
 @click.argument("session", required=False)
+@click.option("--key", "told_key", help="Public key (64 digits, or its file): every event must be sealed by it.")
 @journal_option
 @json_option
 @plainly
-def audit_command(session: str | None, journal: Path | None, as_json: bool) -> None:
-    """Find any changed, missing, reordered or cut event of SESSION, or of every session; exit 1 when there is one."""
+def audit_command(session: str | None, told_key: str | None, journal: Path | None, as_json: bool) -> None:
+    """Find any changed, missing, reordered or cut event of SESSION, or of every session; exit 1 when there is one.
+
+    SESSION may be a file that `leadsman export` wrote, anywhere; with --key its seals are checked as well.
+    """
+    from runner.record.signing import public_key_from
+
+    key = public_key_from(told_key) if told_key else None
+    broken = 0
+    for checked in _checked(session, journal, key):
+        broken += not checked.intact
+        if as_json:
+            facts = {"session": checked.session, "events": checked.events, "intact": checked.intact}
+            more = {"first_broken": checked.first_broken, "sealed_upto": checked.sealed_upto, "keys": checked.keys}
+            click.echo(json.dumps({**facts, **more}))
+        else:
+            click.echo(f"{checked.session}: {checked.events} events, {checked.in_words}")
+            for item in checked.breaks:
+                click.echo(f"  event {item.sequence}: {item.what}")
+    raise SystemExit(PROBLEMS if broken else 0)
+
+
+def _checked(session: str | None, journal: Path | None, key: str | None) -> "Iterator[Checked]":
     from runner.jobs import journal_path
+    from runner.record.checking import check_copy, check_session
     from runner.record.journal import Journal
     from runner.record.records import journal_of
 
+    if session and Path(session).is_file():
+        yield from check_copy(Path(session), key=key)
+        return
     path, name = journal_of(session, journal=journal) if session else (journal or journal_path(), None)
-    broken = 0
     with Journal.read(path) as found:
         for each in [name] if name else [line.session for line in found.sessions()]:
-            audit = found.audit(each)
-            broken += not audit.intact
-            if as_json:
-                facts = {"session": audit.session, "events": audit.events, "intact": audit.intact}
-                click.echo(json.dumps({**facts, "first_broken": audit.first_broken}))
-            else:
-                click.echo(f"{audit.session}: {audit.events} events, {'intact' if audit.intact else 'BROKEN'}")
-                for item in audit.breaks:
-                    click.echo(f"  event {item.sequence}: {item.what}")
-    raise SystemExit(PROBLEMS if broken else 0)
+            yield check_session(found, each, key=key)
+
+
+@click.command("sign")
+@click.argument("session", required=False)
+@click.option("--show-key", is_flag=True, help="Print this bay's public key, to be given to who checks copies.")
+@journal_option
+@plainly
+def sign_command(session: str | None, show_key: bool, journal: Path | None) -> None:
+    """Put this bay's signature under SESSION; closed sessions of `leadsman run` have it already."""
+    from runner.record.journal import Journal
+    from runner.record.records import journal_of
+    from runner.record.signing import own_key, public_hex, seal
+
+    key = own_key()
+    if show_key:
+        click.echo(public_hex(key))
+    if session is None:
+        if not show_key:
+            raise click.UsageError("name a session (`leadsman sessions` lists them), or give --show-key.")
+        return
+    path, name = journal_of(session, journal=journal)
+    with Journal.open(path, name) as store:
+        stored = seal(store, key)
+    told = f"sealed up to event {stored['upto']}" if stored else "was sealed already"
+    stderr().print(f"Session {name} {told} by key {public_hex(key)[:8]}.")

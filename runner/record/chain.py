@@ -166,6 +166,6 @@ def read_export(lines: Iterable[str]) -> list[tuple[str, Link]]:
             event = json.loads(line)
             body = {key: value for key, value in event.items() if key != "hash"}
             found.append((str(event["session"]), Link(int(event["sequence"]), canonical(body), str(event["hash"]))))
-        except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
             raise EventError(f"line {number} of the export is no event ({error}); export the session again.") from error
     return found

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from runner.errors import RunError
 from runner.jobs import journal_path, rehearsal_path
+from runner.record.across import Asking, Taken, asking_of, each_reading
 from runner.record.journal import Journal
 from runner.record.listing import Listed, Listing, Wanted
 
@@ -33,6 +34,20 @@ def list_sessions(path: Path, wanted: Wanted) -> Listed:
     """Sessions of a journal that fit, a page of them."""
     with Journal.read(path) as found:
         return found.listed(wanted)
+
+
+def readings_of(path: Path, flow: str, step: str) -> list[Taken]:
+    """The latest reading of a flow's step in each session of a journal, the newest last."""
+    with Journal.read(path) as found:
+        lines = [line.session for line in found.sessions() if line.flow == flow]
+        return list(each_reading(((name, found.events(name)) for name in lines), step))
+
+
+def askings(path: Path) -> list[Asking]:
+    """Who had to call their readings how often, in each session of a journal."""
+    with Journal.read(path) as found:
+        asked = [asking_of(line.session, line.person, found.events(line.session)) for line in found.sessions()]
+    return [each for each in asked if each.readings]
 
 
 def last_unfinished(*, journal: Path | None) -> str:
