@@ -34,6 +34,7 @@ ONLY = {
     "itsdangerous": {"runner.web.visitors"},
     "cryptography": {"runner.record.signing"},
     "weasyprint": {"runner.record.exporting"},
+    "soundfile": {"runner.record.sounds", "runner.web.sounds"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (

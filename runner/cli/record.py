@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,12 +16,21 @@ if TYPE_CHECKING:
 
 
 @click.command("sessions")
+@click.option(
+    "--forget-audio-after",
+    type=click.FloatRange(0, 1e5),
+    metavar="DAYS",
+    help="Remove the sound of call-outs that is older; what was heard stays on the record.",
+)
 @journal_option
 @plainly
-def sessions_command(journal: Path | None) -> None:
+def sessions_command(forget_audio_after: float | None, journal: Path | None) -> None:
     """Sessions in the journal, the newest last."""
     from runner.record.records import known_sessions
 
+    if forget_audio_after is not None:
+        _forget(forget_audio_after, journal)
+        return
     table = Table("session", "opened (UTC)", "flow", "machine", "status", "finding", "events")
     table.columns[0].no_wrap = True
     lines = known_sessions(journal=journal)
@@ -29,6 +39,14 @@ def sessions_command(journal: Path | None) -> None:
             line.session, line.opened_utc, line.title, line.machine, line.status, line.finding, str(line.events)
         )
     stderr().print(table if lines else "No session yet. Start one with `leadsman run manifold-pressure`.")
+
+
+def _forget(days: float, journal: Path | None) -> None:
+    from runner.jobs import journal_path
+    from runner.record.sounds import forget, sound_store
+
+    done = forget(journal or journal_path(), sound_store(), older_than_days=days, now=datetime.now(UTC))
+    stderr().print(f"{done.sounds} sounds removed, older than {days:g} days; {done.sessions} sessions say so.")
 
 
 @click.command("report")

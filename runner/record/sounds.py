@@ -1,0 +1,143 @@
+"""The sound of call-outs and notes, as FLAC named by the hash of its content, beside the journal and never inside it.
+
+Kept only once the technician has said so. An event names its sound by hash and length; when the sound is removed, by
+retention or on a wish, that is an event of its own, and the one that named it stays as it was.
+"""
+
+import hashlib
+import io
+import os
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import soundfile
+
+from runner.jobs import home
+from runner.record.journal import Journal
+from speech.sound import Sound
+
+Event = Mapping[str, Any]
+_HASH = re.compile(r"[0-9a-f]{64}")
+
+
+class SoundStore:
+    """A folder of sounds: ab/ab12....flac."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def keep(self, sound: Sound) -> dict[str, Any]:
+        """Store a sound; what its event says of it: {"sha256", "seconds"}. The same sound twice is one file."""
+        out = io.BytesIO()
+        soundfile.write(out, sound.samples, sound.rate_hz, format="FLAC", subtype="PCM_16")
+        flac = out.getvalue()
+        digest = hashlib.sha256(flac).hexdigest()
+        path = self.path(digest)
+        if not path.exists():
+            path.parent.mkdir(parents=True, exist_ok=True)
+            unfinished = path.with_name(f"{path.name}.{os.getpid()}")
+            unfinished.write_bytes(flac)
+            unfinished.replace(path)
+        return {"sha256": digest, "seconds": round(sound.duration_s, 2)}
+
+    def path(self, digest: str) -> Path:
+        """Where a sound lies. Raises ValueError for what is no hash: no name from outside opens a file."""
+        if not _HASH.fullmatch(digest):
+            raise ValueError(f"{digest[:80]!r} is no SHA-256 in small hexadecimal digits")
+        return self.folder / digest[:2] / f"{digest}.flac"
+
+    def read(self, digest: str) -> bytes | None:
+        """The FLAC, or None when it is not here or no longer what it was."""
+        try:
+            flac = self.path(digest).read_bytes()
+        except (OSError, ValueError):
+            return None
+        return flac if hashlib.sha256(flac).hexdigest() == digest else None
+
+    def sound(self, digest: str) -> Sound | None:
+        """The samples, or None when there are none to be had."""
+        flac = self.read(digest)
+        if flac is None:
+            return None
+        try:
+            samples, rate_hz = soundfile.read(io.BytesIO(flac), dtype="int16")
+        except soundfile.LibsndfileError:
+            return None
+        return Sound(np.ascontiguousarray(samples), int(rate_hz))
+
+    def remove(self, digest: str) -> None:
+        """Take a sound away; one that is gone already is no trouble."""
+        self.path(digest).unlink(missing_ok=True)
+
+
+def sound_store() -> SoundStore:
+    """The bay's own."""
+    return SoundStore(home() / "audio")
+
+
+def consent_of(events: Iterable[Event]) -> bool | None:
+    """What was last answered when keeping the sound was asked for; None when it was not asked."""
+    told = [bool(event.get("given")) for event in events if event.get("type") == "sound_consent"]
+    return told[-1] if told else None
+
+
+def sounds_in(events: Iterable[Event]) -> Iterator[tuple[str, str]]:
+    """Hash and time of each sound that the events name, as far as they name it rightly."""
+    for event in events:
+        sound = event.get("sound")
+        digest = sound.get("sha256") if isinstance(sound, Mapping) else None
+        if isinstance(digest, str) and _HASH.fullmatch(digest):
+            yield digest, str(event.get("at_utc", ""))
+
+
+def removed_sounds(events: Iterable[Event]) -> dict[str, str]:
+    """Hash of each sound that was removed, and when."""
+    removed: dict[str, str] = {}
+    for event in events:
+        if event.get("type") == "sound_removed":
+            removed.update((str(digest), str(event.get("at_utc", ""))) for digest in event.get("sounds", ()))
+    return removed
+
+
+@dataclass(frozen=True)
+class Forgotten:
+    """What a removal did: sessions that were told of it, and sounds taken away."""
+
+    sessions: int
+    sounds: int
+
+
+def forget(journal: Path, store: SoundStore, *, older_than_days: float, now: datetime) -> Forgotten:
+    """Remove every sound of a journal that is older, and say so in its session's chain.
+
+    The event comes first and the file goes after it, so that one cut short is finished by the next. A sound that a
+    younger event names as well stays.
+    """
+    before = (now - timedelta(days=older_than_days)).isoformat()
+    old: dict[str, list[str]] = {}
+    gone: set[str] = set()
+    young: set[str] = set()
+    with Journal.read(journal) as found:
+        for line in found.sessions():
+            events = found.events(line.session)
+            removed = removed_sounds(events)
+            gone |= removed.keys()
+            for digest, at_utc in sounds_in(events):
+                if at_utc >= before:
+                    young.add(digest)
+                elif digest not in removed:
+                    old.setdefault(line.session, []).append(digest)
+    for session, digests in old.items():
+        with Journal.open(journal, session) as writing:
+            why = {"why": "retention", "older_than_days": older_than_days}
+            writing.append({"type": "sound_removed", "sounds": sorted(set(digests)), **why})
+            gone |= set(digests)
+    taken = [digest for digest in sorted(gone - young) if store.path(digest).exists()]
+    for digest in taken:
+        store.remove(digest)
+    return Forgotten(len(old), len(taken))
