@@ -17,7 +17,7 @@ TEST = {"pump_test": "running"}
 FUSE_OHM = 0.004
 WATCH_OHM = 47e3  # through which the control unit watches its pin; invented
 DRIVER_OHM = 0.5
-NO_BRIDGE_OHM = 1e13  # no test wire at all
+APART_OHM = 1e13  # no test wire, or a fuse that has gone
 BLOCKED = 0.3  # share of its ohms that a pump has which does not turn; invented
 BLOWS = ("pump-supply-short-to-ground", "pump-feed-short-to-ground")
 LIVE = "pump_relay_plug.live"
@@ -95,7 +95,15 @@ def _switching(sheet: MachineSheet) -> tuple[Kind, ...]:
     coil, pump = sheet.sensors["pump-relay"], sheet.sensors["pump"]
     assert isinstance(coil, CoilSensor) and isinstance(pump, CoilSensor)
     return (
-        Contact(name="fuse", a="battery.positive", b="fuse.pump", closed=_fuse_holds, ohm=FUSE_OHM, can=("blown",)),
+        Contact(
+            name="fuse",
+            a="battery.positive",
+            b="fuse.pump",
+            closed=_fuse_holds,
+            ohm=FUSE_OHM,
+            off_ohm=APART_OHM,
+            can=("blown",),
+        ),
         SocketRelay(
             name="relay",
             where="pump_relay_plug",
@@ -111,7 +119,7 @@ def _switching(sheet: MachineSheet) -> tuple[Kind, ...]:
             b="pump_relay_plug.pump-feed",
             closed=lambda here: here.at("pump_bridge") == "fitted",
             ohm=0.005,
-            off_ohm=NO_BRIDGE_OHM,
+            off_ohm=APART_OHM,
             healthy=True,
         ),
         Pump(name="pump", ohm=pump.ohm_20c, tolerance=pump.tolerance),

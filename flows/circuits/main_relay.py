@@ -1,0 +1,160 @@
+"""The main relay: pulled in by the key, it feeds the control unit through one fuse; the unit's own ground belongs to it."""
+
+from dataclasses import dataclass
+
+from flows.circuits.description import Description, End, Run, Sees
+from flows.circuits.faults import OPEN_OHM
+from flows.circuits.here import Here
+from flows.circuits.kinds import Contact, Kind, Resistance
+from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable
+from flows.circuits.socketed import SocketRelay
+from flows.circuits.stacked import Stack, StackSolution, Value
+from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+
+CIRCUIT = "main-relay"
+FUSE_OHM = 0.004
+APART_OHM = 1e13  # no test wire, or a fuse that has gone
+FED_BY = "pin.main-feed"
+
+
+def describe(sheet: MachineSheet) -> Description:
+    """The circuit of this sheet. A wire on ground has blown its fuse by the time anybody measures."""
+    coil, unit = sheet.sensors["main-relay"], sheet.sensors["main"]
+    assert isinstance(coil, CoilSensor) and isinstance(unit, ValuesPart)
+    relay, dead_v = sheet.item_of("main_relay_plug"), unit.values["dead_below_v"]
+    bridged = {relay: "out", "main_bridge": "fitted"}
+
+    def shown(solution: StackSolution, here: Here) -> Value:
+        volt = solution.volt(FED_BY, "earth")
+        return volt * (volt > dead_v)  # a unit that is not fed does not answer
+
+    return Description(
+        name=CIRCUIT,
+        sheet=sheet,
+        runs=_runs(sheet),
+        parts=(
+            BatteryPart(name="battery"),
+            Cable(name="engine-ground", a="engine.block", b="battery.negative", ohm=ENGINE_CABLE_OHM, where="battery"),
+            *_switching(coil),
+            Fed(name="unit", ampere=unit.values["unit_a"], share=unit.values["unit_share"]),
+        ),
+        sees=(Sees(plus=FED_BY, minus="earth", share=0.1),),
+        displays={"main": shown},
+        clamps={"clamp.main": "main-feed"},
+        states=(
+            bridged,
+            {**bridged, "moving": "harness"},
+            {relay: "out", "jumper": "main-coil-load", "moving": "harness"},
+        ),
+        points=("key_fuse.load",),
+        # a shorted coil blows the key fuse: that is the fault found, and its finding says to read the coil
+        without=("relay-coil-short",),
+    )
+
+
+def _runs(sheet: MachineSheet) -> tuple[Run, ...]:
+    relay, unit = sheet.item_of("main_relay_plug"), sheet.item_of("unit")
+
+    def socket(wire: str) -> End:
+        return End(place="main_relay_plug", inside=f"main_relay_sensor.{wire}", item=relay, tag="relay")
+
+    def bolt() -> End:
+        return End(place="engine", inside="engine.block", tag="bolt", contact=False)  # loose it has resistance
+
+    return (
+        Run(
+            wire="main-supply",
+            ends=(socket("main-supply"), End(place="main_fuse", inside="fuse.main", tag="fuse")),
+            role="feed",
+        ),
+        Run(
+            wire="main-feed",
+            ends=(End(place="unit", inside=FED_BY, item=unit, tag="unit"), socket("main-feed")),
+            role="feed",
+        ),
+        Run(
+            wire="main-key",
+            ends=(socket("main-key"), End(place="key_switch", inside="key.out", tag="switch")),
+            role="feed",
+        ),
+        Run(wire="main-ground", ends=(socket("main-ground"), bolt()), role="feed", shorts=()),
+        Run(
+            wire="main-earth",
+            ends=(End(place="unit", inside="earth", item=unit, tag="unit"), bolt()),
+            role="feed",  # a power ground: what it loses, the unit misses
+            shorts=(),
+        ),
+    )
+
+
+def _switching(coil: CoilSensor) -> tuple[Kind, ...]:
+    """Both fuses, key switch, relay and bridge."""
+    return (
+        Contact(
+            name="fuse",
+            a="battery.positive",
+            b="fuse.main",
+            closed=_fuse_holds,
+            ohm=FUSE_OHM,
+            off_ohm=APART_OHM,
+            can=("blown",),
+        ),
+        Contact(
+            name="key-fuse",
+            a="battery.positive",
+            b="key_fuse.load",
+            closed=lambda here: float(not here.has("main-key-short-to-ground")),
+            ohm=FUSE_OHM,
+            off_ohm=APART_OHM,
+            can=("blown",),
+        ),
+        Contact(
+            name="key-switch",
+            a="key_fuse.load",
+            b="key.out",
+            closed=lambda here: float(here.key_on),
+            off_ohm=OPEN_OHM,
+            can=("stuck-open",),
+            where="key_switch",
+        ),
+        SocketRelay(
+            name="relay",
+            where="main_relay_plug",
+            coil_a="main_relay_sensor.main-key",
+            coil_b="main_relay_sensor.main-ground",
+            contact_a="main_relay_sensor.main-supply",
+            contact_b="main_relay_sensor.main-feed",
+            coil_ohm=coil.ohm_20c,
+        ),
+        Contact(
+            name="bridge",
+            a="main_relay_plug.main-supply",
+            b="main_relay_plug.main-feed",
+            closed=lambda here: here.at("main_bridge") == "fitted",
+            ohm=0.005,
+            off_ohm=APART_OHM,
+            healthy=True,
+        ),
+        Resistance(name="case", a="earth", b="engine.block", ohm=1e9, healthy=True),
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Fed(Kind):
+    """The control unit as a load on its feed, and what else is on with the key."""
+
+    ampere: float
+    share: float
+    healthy: bool = True
+
+    def stamp(self, net: Stack, here: Here) -> None:
+        net.resistor(FED_BY, "earth", 12.5 / (self.ampere * (1 + self.share * here.share(self.name))))
+        others = float(here.key_on) * (here.sheet.battery.key_on_a - self.ampere)
+        net.conductance("battery.positive", "engine.block", others / 12.5)
+        cranking = float(here.state.get("engine") == "cranking")
+        net.conductance("battery.positive", "engine.block", cranking * here.sheet.battery.cranking_a / 10.5)
+
+
+def _fuse_holds(here: Here) -> float:
+    blown = here.has("main-supply-short-to-ground") or here.has("main-feed-short-to-ground")
+    return float(here.at("main_fuse_link") == "in" and not blown)
