@@ -18,6 +18,7 @@ OUTSIDE = {
     "flows": {"pydantic", "yaml", "numpy"},
     "speech": {"numpy", "vosk", "pyttsx3", "sounddevice", "espeakng_loader"},
     "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"}
+    | {"schemdraw"}
     | {"starlette", "uvicorn", "argon2", "itsdangerous"}
     | {"cryptography", "soundfile", "weasyprint"},
 }
@@ -29,6 +30,7 @@ ONLY = {
     "pyttsx3": {"speech.pyttsx3_voice", "speech.pyttsx3_child"},
     "sounddevice": {"speech.sound_devices"},
     "jinja2": {"runner.report.page", "runner.web.paper"},
+    "schemdraw": {"runner.schematic.symbols"},
     "uvicorn": {"runner.web.serving"},
     "argon2": {"runner.web.users"},
     "itsdangerous": {"runner.web.visitors"},

@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 
 from flows.trial.suspects import HEALTHY, POSSIBLE, STANDS_OUT, in_words
 from runner.report import figures
+from runner.report.circuit import Circuit, Picture, circuit_of, decided
 from runner.report.facts import facts, simulated
 from runner.report.flags import flags
 from runner.report.gauges import Gauge, Shown, draw
@@ -75,7 +76,8 @@ def render(events: Iterable[Event]) -> str:
 def view(story: Story) -> dict[str, Any]:
     """All values of the page."""
     status = story.status
-    sections = [_section(title, note, story, phase) for phase, title, note in SECTIONS]
+    circuit = circuit_of(story.opened)
+    sections = [_section(title, note, story, phase, circuit) for phase, title, note in SECTIONS]
     return {
         "title": str(story.opened.get("title") or title_of(str(story.opened.get("flow", "session")))),
         "session": str(story.opened.get("session") or story.first.get("session", "")),
@@ -84,6 +86,8 @@ def view(story: Story) -> dict[str, Any]:
         "status_means": STATUS_MEANS.get(status, ""),
         "simulated": simulated(story.opened),
         "found": story.found,
+        "circuit": circuit.drawing if circuit else "",
+        "found_picture": _found_picture(story, circuit),
         "proof_steps": _proof_steps(story),
         "flags": flags(story),
         "facts": facts(story),
@@ -101,15 +105,23 @@ def view(story: Story) -> dict[str, Any]:
     }
 
 
-def _section(title: str, note: str, story: Story, phase: str) -> dict[str, Any]:
+def _found_picture(story: Story, circuit: Circuit | None) -> Picture | None:
+    """The circuit with the probes of the last check that turned the flow."""
+    if circuit is None or story.found is None:
+        return None
+    turned = [visit for visit in story.visits if visit.phase == "job" and decided(visit, story.found)]
+    return circuit.picture(turned[-1].measured or {}) if turned else None
+
+
+def _section(title: str, note: str, story: Story, phase: str, circuit: Circuit | None) -> dict[str, Any]:
     return {
         "title": title,
         "note": note,
-        "checks": [_check(visit, story) for visit in story.visits if visit.phase == phase],
+        "checks": [_check(visit, story, circuit) for visit in story.visits if visit.phase == phase],
     }
 
 
-def _check(visit: Visit, story: Story) -> dict[str, Any]:
+def _check(visit: Visit, story: Story, circuit: Circuit | None = None) -> dict[str, Any]:
     measured, judged = visit.measured or {}, visit.judged or {}
     branched = visit.branched or {}
     outcome = str(judged.get("outcome") or visit.outcome)
@@ -132,6 +144,7 @@ def _check(visit: Visit, story: Story) -> dict[str, Any]:
         "guard": _guard(judged),
         "because": str(judged.get("because") or ""),
         "gauge": _gauge(measured, judged),
+        "picture": circuit.picture(measured) if circuit and decided(visit, story.found) else None,
         "heard": [_heard(event) for event in visit.heard if _tells(event)],
         "missed": len(visit.unheard),
         "read_back": [str(event.get("text", "")) for event in visit.read_back],
