@@ -3,7 +3,7 @@
 import click
 
 from runner.cli.authoring import check_command, hear_command, say_command
-from runner.cli.copying import export_command, import_command
+from runner.cli.copying import export_command, import_command, note_command
 from runner.cli.live import devices_command, resume_command, run_command
 from runner.cli.record import audit_command, report_command, sessions_command, sign_command
 from runner.cli.rehearse import rehearse_command
@@ -41,6 +41,7 @@ for _command in (
     sign_command,
     export_command,
     import_command,
+    note_command,
     test_command,
 ):
     cli.add_command(_command)

@@ -1,4 +1,4 @@
-"""`leadsman export` and `import`: sessions that go elsewhere, and those that come from there."""
+"""`leadsman export`, `import` and `note`: sessions that go elsewhere, those that come from there, and what a customer gets."""
 
 from pathlib import Path
 
@@ -51,3 +51,18 @@ def import_command(file: Path, told_key: str | None, journal: Path | None) -> No
         told = f"{brought.added} events brought in" if brought.added else "was here already"
         stderr().print(f"Session {checked.session}: {told}; {checked.in_words}.")
         click.echo(checked.session)
+
+
+@click.command("note")
+@click.argument("session", default="last")
+@journal_option
+@plainly
+def note_command(session: str, journal: Path | None) -> None:
+    """What the customer is told of SESSION (or the last one), in 120 words at most."""
+    from runner.record.journal import Journal
+    from runner.record.note import customers_note
+    from runner.record.records import journal_of
+
+    path, name = journal_of(session, journal=journal)
+    with Journal.read(path) as found:
+        click.echo(customers_note(found.events(name)), nl=False)

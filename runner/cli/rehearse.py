@@ -18,6 +18,9 @@ from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, site
 @click.option("--voice", help="Voice of the simulated technician.")
 @click.option("--no-control-unit", is_flag=True, help="The technician cannot reach the control unit's plug.")
 @click.option("--save", type=click.Path(path_type=Path, file_okay=False), help="Folder for WAV, journal and report.")
+@click.option(
+    "--audio/--no-audio", default=True, help="Keep the call-outs of a single rehearsal, for the pages to play."
+)
 @json_option
 @site_options
 @model_option
@@ -30,6 +33,7 @@ def rehearse_command(
     voice: str | None,
     no_control_unit: bool,
     save: Path | None,
+    audio: bool,
     as_json: bool,
     model: Path | None,
     **place: Any,
@@ -50,6 +54,7 @@ def rehearse_command(
         voice=voice,
         reaches_control_unit=not no_control_unit,
         save=save,
+        audio=audio,
     )
     console = stderr()
     transcript = Transcript(console, quiet=fault == "all" or as_json)

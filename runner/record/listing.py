@@ -14,7 +14,7 @@ POORLY_HEARD = 0.6  # a reading heard with less is for a reviewer to hear; it de
 MANY_CALLS = 2
 UNFINISHED = ("open", "paused", "stopped")
 # Said about a session by those who look at it afterwards: they neither go on with it nor undo a sign-off.
-AFTERWARDS = frozenset({"commented", "signed_off", "sent_back", "heard_again", "sealed", "sound_removed"})
+AFTERWARDS = frozenset({"commented", "signed_off", "sent_back", "heard_again", "sealed", "unsealed", "sound_removed"})
 
 
 @dataclass(frozen=True)

@@ -142,6 +142,10 @@ def _found(state: State, event: Event) -> State:
     return replace(state, finding={k: event[k] for k in ("finding", "say", "do", "blames", "status", "proof")})
 
 
+def _handed_over(state: State, event: Event) -> State:
+    return replace(state, answers={**state.answers, "who": event["to"]}) if event.get("to") else state
+
+
 def _proof_begun(state: State, event: Event) -> State:
     """After a repair no window may rest on a reading from before it."""
     return replace(state, stale=frozenset(state.measured))
@@ -171,6 +175,7 @@ _CHANGES = {
     "went_back": _went_back,
     "found": _found,
     "doubt": _doubt,
+    "handed_over": _handed_over,
     "proof_begun": _proof_begun,
     "proof_run": _proof_run,
     "paused": lambda state, event: replace(state, status="paused"),

@@ -124,6 +124,14 @@ def seal(journal: Journal, key: Ed25519PrivateKey) -> Stored | None:
     )
 
 
+def seal_at_end(journal: Journal) -> None:
+    """Seal a session that has ended with this bay's key; when there is no key to be had, the record says why."""
+    try:
+        seal(journal, own_key())
+    except BadKey as error:
+        journal.append({"type": "unsealed", "why": str(error)})
+
+
 def check_seals(session: str, links: Sequence[Link], *, key: str | None = None) -> Seals:
     """Check the seals of a session. key: only this one counts, and everything must be sealed by it."""
     by_number = {link.sequence: link for link in links}

@@ -5,7 +5,7 @@ through the real recogniser. It hears the tool as spoken text.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,9 +15,11 @@ from flows.circuits.faults import Fault
 from runner.job import Job
 from runner.record.logbook import EventStore, Logbook
 from runner.record.session import Event
+from runner.record.sounds import SoundStore
 from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
 from runner.rehearsal.technician import CallOut, Habits, Technician
 from runner.talk.advice import Advisor, Grounds
+from runner.talk.consent import kept_in
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
 from speech.ports import Heard, Listened, ListeningKind, Rejected, Said, Silence
@@ -115,7 +117,7 @@ class EarsOnTechnician:
         self._track.add(sound)
         result = self._recogniser.decode(sound, kind)
         self._show("technician", words, remark(words, result))
-        return result
+        return result if isinstance(result, Silence) else replace(result, sound=sound)
 
     def close(self) -> None:
         self._synthesiser.close()
@@ -166,8 +168,12 @@ def rehearse(
     opened: Mapping[str, Any],
     track: Track,
     show: Show,
+    sounds: SoundStore | None = None,
 ) -> Rehearsal:
-    """Walk the flow by voice once, to a finding or a stop. opened: facts of the opening event."""
+    """Walk the flow by voice once, to a finding or a stop.
+
+    opened: facts of the opening event. sounds: where the call-outs are kept, so that pages have something to play.
+    """
     job = setting.job
     engine = SimulatedEngine(setting.circuit, setting.fault, site=job.site, meter=job.meter, draw=drawn(setting.seed))
     rng = np.random.default_rng(setting.seed)
@@ -187,6 +193,9 @@ def rehearse(
         seed=setting.seed,
     )
     line = Line(ears, SpokenToTechnician(Synthesiser(voice=TOOL_VOICE), technician, track, show), logbook)
+    if sounds is not None:
+        logbook.write("sound_consent", given=True, simulated=True)
+        line.keep = kept_in(sounds)
     try:
         Conversation(job, line=line, logbook=logbook, advisor=advisor).run()
     finally:

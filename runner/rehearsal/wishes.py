@@ -16,6 +16,8 @@ from runner.errors import RunError
 from runner.job import Job
 from runner.jobs import opening, rehearsal_path, training_voices
 from runner.record.journal import Journal, new_session_name
+from runner.record.signing import seal_at_end
+from runner.record.sounds import SoundStore, sound_store
 from runner.rehearsal.engine import is_right
 from runner.rehearsal.rehearsal import TECHNICIAN_VOICES, Rehearsal, Setting, Track, heard_rows, rehearse
 from runner.rehearsal.technician import Habits
@@ -38,6 +40,7 @@ class Wish:
     voice: str | None
     reaches_control_unit: bool
     save: Path | None
+    audio: bool = True  # keep the call-outs of a single rehearsal, beside what is saved or in the bay's folder
 
 
 def circuit_of(job: Job) -> Any:
@@ -102,10 +105,18 @@ class Bench:
             training_voices=training_voices(self.recogniser.model),
         )
         started = time.monotonic()
+        sounds = (SoundStore(folder / "audio") if folder else sound_store()) if wish.audio and not many else None
         with Journal.open(path, session=session) as journal:
             rehearsal = rehearse(
-                setting, recogniser=self.recogniser, store=journal, opened=opened, track=track, show=transcript.show
+                setting,
+                recogniser=self.recogniser,
+                store=journal,
+                opened=opened,
+                track=track,
+                show=transcript.show,
+                sounds=sounds,
             )
+            seal_at_end(journal)
         took_s = time.monotonic() - started
         if folder:
             track.save(folder / "session.wav")

@@ -62,6 +62,7 @@ def events_in(journal: Path) -> list[dict[str, Any]]:
 def test_a_session_by_voice_survives_the_loss_of_its_sound_card(bench: Any, tmp_path: Path) -> None:
     journal = tmp_path / "journal.sqlite"
     env = {**bench.env, "XDG_CACHE_HOME": os.environ.get("XDG_CACHE_HOME", str(Path.home() / ".cache"))}
+    env["LEADSMAN_HOME"] = str(tmp_path / "home")
     command = [sys.executable, "-m", "runner.cli", "run", "manifold-pressure", "--journal", str(journal)]
     process = subprocess.Popen(
         command, env=env, stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
@@ -69,7 +70,9 @@ def test_a_session_by_voice_survives_the_loss_of_its_sound_card(bench: Any, tmp_
     voice = Synthesiser("en-gb")
 
     def answered() -> list[str]:
-        return [e["answer"] for e in events_in(journal) if e["type"] == "answered"]
+        events = events_in(journal)
+        consent = ["kept" for e in events if e["type"] == "sound_consent" and e["given"]]
+        return consent + [e["answer"] for e in events if e["type"] == "answered"]
 
     def call(words: str, count: int) -> None:
         for _ in range(4):  # a person repeats too when nothing comes of it
@@ -81,10 +84,12 @@ def test_a_session_by_voice_survives_the_loss_of_its_sound_card(bench: Any, tmp_
     try:
         assert wait_for(lambda: any(e["type"] == "asked" for e in events_in(journal)), timeout_s=60, process=process)
         time.sleep(2.5)  # the question is being spoken
-        call("alfa tango", 1)
+        call("affirm", 1)
         time.sleep(4)
-        call("light", 2)
-        assert answered()[:2] == ["AT", "light"]
+        call("alfa tango", 2)
+        time.sleep(4)
+        call("light", 3)
+        assert answered()[:3] == ["kept", "AT", "light"]
         bench.kill()
         assert wait_for(
             lambda: any(e["type"] == "device_lost" for e in events_in(journal)), timeout_s=40, process=process
@@ -98,7 +103,14 @@ def test_a_session_by_voice_survives_the_loss_of_its_sound_card(bench: Any, tmp_
         process.wait()
         voice.close()
     assert "Go on at the keyboard" in output
-    assert answered()[:3] == ["AT", "light", "P0107"], "what was said before the loss is kept, the rest goes on typed"
+    assert answered()[:4] == ["kept", "AT", "light", "P0107"], "what was said before the loss is kept, the rest goes on typed"
     with Journal.read(journal) as found:
         session = found.sessions()[-1].session
         assert found.audit(session).intact
+        events = found.events(session)
+    assert events[-1]["type"] == "sealed", "a session that has ended has the bay's signature"
+    sounds = [e["sound"]["sha256"] for e in events if e["type"] in ("heard", "unheard") and "sound" in e]
+    store = SoundStore(tmp_path / "home" / "audio")
+    assert len(sounds) >= 2 and all(store.sound(each) is not None for each in sounds)
+    asked = next(e["sequence"] for e in events if e["type"] == "sound_consent")
+    assert all("sound" not in e for e in events[:asked]), "nothing is kept before it was agreed to"
