@@ -6,6 +6,8 @@ from flows.windows.window import Context, Window, said_between
 
 KEY_ON_V = 0.5  # lamps and control unit pull a fit battery down by less; common practice, no source
 STARTER_V = 0.2  # a starter that turns pulls it down by more; common practice, no source
+THERE_V = (8.0, 17.0)  # whatever its state: a battery, read by a meter that works; common practice, no source
+TURNS_V = 5.0  # below it no starter turns, so a probe has missed; common practice, no source
 
 _SPOKEN = {"flooded": "flooded lead battery", "agm": "A G M battery", "lifepo4": "lithium iron battery"}
 
@@ -66,5 +68,25 @@ def parasitic_draw(c: Context) -> Window:
     return Window(None, high, "A", because)
 
 
+def battery_there(c: Context) -> Window:
+    """Battery [V], whatever its state: that there is one, and that meter, leads and jack show it."""
+    low, high = THERE_V
+    because = f"Any battery, good or bad, stands at {said_between(low, high, 'V', decimals=0)} on a meter that works."
+    return Window(low, high, "V", because)
+
+
+def battery_sags(c: Context) -> Window:
+    """Lowest battery voltage [V] while cranking of one that is weak: below the floor, and still turning the starter."""
+    floor = cranking_floor_v(c.site.outdoor_c)
+    because = (
+        f"A weak battery falls below {figure(floor, 'V', decimals=1)}, and where nothing is left, "
+        f"below {figure(TURNS_V, 'V', decimals=0)}, a probe has missed."
+    )
+    return Window(TURNS_V, floor, "V", because)
+
+
 def _degrees(value: float) -> str:
     return f"{value:.0f} degrees".replace("-", "minus ")
+
+
+OFFERS = (battery_there, battery_sags)
