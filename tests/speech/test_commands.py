@@ -8,7 +8,7 @@ from speech.numbers import NumberProblem, parse_reading
 WANTED = {
     *("say_again", "why", "limits", "help", "pause", "resume", "yes", "no", "wrong", "correction", "disregard"),
     *("back", "cannot", "cant_see", "fine", "bad", "set", "slower", "faster", "louder", "quieter", "note"),
-    *("enough", "stop", "steady", "moved", "clear", "cold", "warm", "suspects", "left"),
+    *("enough", "stop", "steady", "moved", "clear", "cold", "warm", "suspects", "left", "hand_over"),
 }
 
 
