@@ -17,15 +17,6 @@ from speech.training.voices import trimmed
 
 ANNOUNCER = Path("/usr/share/asterisk/sounds/en_US_f_Allison")
 OTHERS = Path("/usr/share/pocketsphinx/test/data")
-ACCENTS = {
-    "person lucas": "German",
-    "person george": "Greek",
-    "person jackson": "US",
-    "person nicolas": "Belgian French",
-    "person announcer": "US",
-    "person dhd": "US",
-    "person cards": "not stated",
-}
 NUMBERED = {word: str(i) for i, word in enumerate((*texts.DIGITS, *texts.TEENS))} | {
     word: str(10 * i) for i, word in enumerate(texts.TENS, 2)
 }

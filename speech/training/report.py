@@ -7,7 +7,6 @@ from statistics import mean
 from typing import TypeVar
 
 from speech.commands import parse_command
-from speech.training.people import ACCENTS
 
 LEVELS_DB: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0)
 WANTED = {
@@ -18,6 +17,15 @@ WANTED = {
 """Percent exact wanted of people and voices never heard, at LEVELS_DB; source: the issue that asked for it."""
 
 ENOUGH_PEOPLE = 20
+ACCENTS = {
+    "person lucas": "German",
+    "person george": "Greek",
+    "person jackson": "US",
+    "person nicolas": "Belgian French",
+    "person announcer": "US",
+    "person dhd": "US",
+    "person cards": "not stated",
+}
 Key = TypeVar("Key", bound=Hashable)
 
 _JOINED = {"p s i": "psi", "meg ohm": "megohm", "kilo ohm": "kilohm", "oh l": "oh el"}
