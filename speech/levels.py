@@ -1,7 +1,7 @@
 """How loud speech and the noise under it are, and whether somebody speaks now."""
 
 from collections import deque
-from math import inf
+from math import inf, isnan, nan
 
 import numpy as np
 
@@ -11,6 +11,8 @@ FRAME_S = 0.01
 SPEECH_OVER_NOISE_DB = 9.0
 QUIETEST_SPEECH_DBFS = -55.0
 CLIPPED = 32700
+CLIPPED_SHARE = 0.001
+LONGEST_S = 15.0  # of an utterance, for its level
 
 
 def speech_levels(sound: Sound) -> tuple[float, float]:
@@ -18,12 +20,26 @@ def speech_levels(sound: Sound) -> tuple[float, float]:
     levels = frame_levels_dbfs(sound)
     if len(levels) == 0:
         return -inf, -inf
-    loud = levels[levels > levels.max() - 15]
-    return float(10 * np.log10(np.mean(10 ** (loud / 10)))), float(np.percentile(levels, 10))
+    return _loud_dbfs(levels), float(np.percentile(levels, 10))
+
+
+def over_noise_db(level_dbfs: float, noise_dbfs: float) -> float:
+    """How far speech stands over the noise under it [dB], from the level of both together and that of the noise; nan when
+    either is not known.
+
+    >>> round(over_noise_db(-20.0, -40.0), 2), over_noise_db(-40.0, -40.0)
+    (19.96, -20.0)
+    """
+    if isnan(level_dbfs) or isnan(noise_dbfs):
+        return nan
+    if noise_dbfs == -inf or level_dbfs == -inf:
+        return inf if level_dbfs > -inf else -inf
+    speech_power = 10 ** ((level_dbfs - noise_dbfs) / 10) - 1
+    return float(10 * np.log10(max(0.01, speech_power)))
 
 
 def clipped_share(sound: Sound) -> float:
-    """Share of samples at full scale; above 0.001 the microphone is too loud."""
+    """Share of samples at full scale; above CLIPPED_SHARE the microphone is too loud."""
     if len(sound.samples) == 0:
         return 0.0
     return float(np.mean(np.abs(sound.samples.astype(np.int32)) >= CLIPPED))
@@ -36,6 +52,8 @@ class LevelMeter:
         self._size = max(1, round(FRAME_S * rate_hz))
         self._rest = np.zeros(0, np.int16)
         self._past: deque[float] = deque(maxlen=round(4.0 / FRAME_S))
+        self._since: deque[float] = deque(maxlen=round(LONGEST_S / FRAME_S))
+        self._samples = self._clipped = 0
         self.peak_dbfs = -inf
 
     @property
@@ -43,19 +61,40 @@ class LevelMeter:
         """Level that four fifths of the last frames are above."""
         return float(np.percentile(self._past, 20)) if len(self._past) >= 10 else -80.0
 
+    @property
+    def speech_dbfs(self) -> float:
+        """Level of the loud frames since the last `fresh`: of speech and noise together, when somebody spoke."""
+        return _loud_dbfs(np.array(self._since)) if self._since else -inf
+
+    @property
+    def clipped(self) -> bool:
+        """Whether the microphone was driven to full scale more than now and then since the last `fresh`."""
+        return self._samples > 0 and self._clipped / self._samples > CLIPPED_SHARE
+
     def fresh(self) -> None:
-        """A new utterance: the noise is remembered, the peak is not."""
+        """A new utterance: the noise is remembered, the rest is not."""
         self._rest = self._rest[:0]
+        self._since.clear()
+        self._samples = self._clipped = 0
         self.peak_dbfs = -inf
 
     def add(self, samples: np.ndarray) -> list[bool]:
         """For each whole 10 ms frame, whether it is loud enough to be speech."""
         rate_hz = round(self._size / FRAME_S)
+        self._samples += len(samples)
+        self._clipped += int(np.count_nonzero(np.abs(samples.astype(np.int32)) >= CLIPPED))
         joined = np.concatenate([self._rest, samples])
         count = len(joined) // self._size * self._size
         self._rest = joined[count:]
         levels = [float(level) for level in frame_levels_dbfs(Sound(joined[:count], rate_hz))] if count else []
         self._past.extend(levels)
+        self._since.extend(levels)
         self.peak_dbfs = max([self.peak_dbfs, *levels])
         threshold = max(self.noise_dbfs + SPEECH_OVER_NOISE_DB, QUIETEST_SPEECH_DBFS)
         return [level > threshold for level in levels]
+
+
+def _loud_dbfs(levels: np.ndarray) -> float:
+    """Mean power of the frames within 15 dB of the loudest [dBFS]."""
+    loud = levels[levels > levels.max() - 15]
+    return float(10 * np.log10(np.mean(10 ** (loud / 10))))

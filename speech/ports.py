@@ -1,8 +1,12 @@
 """What ears and a voice are to the rest of the program, and what listening can end in: never None."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from math import nan
-from typing import Literal, Protocol
+from typing import TYPE_CHECKING, Literal, Protocol, runtime_checkable
+
+if TYPE_CHECKING:
+    from speech.sound import Sound
 
 ListeningKind = Literal["reading", "commands", "yes_no", "codes", "digits", "initials", "choice"]
 KINDS: tuple[ListeningKind, ...] = ("reading", "commands", "yes_no", "codes", "digits", "initials", "choice")
@@ -33,6 +37,8 @@ class Heard:
     started_s: float = 0.0
     ended_s: float = 0.0
     source: Source = "voice"
+    clipped: bool = False  # the microphone was driven to full scale
+    sound: "Sound | None" = field(default=None, compare=False, repr=False)  # what was heard, 16 kHz
 
 
 @dataclass(frozen=True)
@@ -40,6 +46,7 @@ class Silence:
     """Nobody spoke for this long."""
 
     waited_s: float
+    level_dbfs: float = nan  # of the loudest 10 ms; -120 for digital silence
 
 
 @dataclass(frozen=True)
@@ -49,6 +56,9 @@ class Rejected:
     words: str
     confidence: float
     level_dbfs: float = nan
+    noise_dbfs: float = nan
+    clipped: bool = False
+    sound: "Sound | None" = field(default=None, compare=False, repr=False)  # as in Heard
 
 
 @dataclass(frozen=True)
@@ -93,3 +103,14 @@ class Voice(Protocol):
 
     def close(self) -> None:
         """Let go of devices, threads and child processes."""
+
+
+@runtime_checkable
+class Sounding(Protocol):
+    """A voice that also has small tones, and can make sentences before they are wanted."""
+
+    def sound(self, earcon: str) -> Said | DeviceLost:
+        """Play one of the tones of speech.earcons."""
+
+    def prepare(self, texts: Iterable[str]) -> None:
+        """Make these in the background, instead of what was to be prepared before."""

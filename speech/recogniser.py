@@ -184,7 +184,7 @@ def result_of(
 ) -> Heard | Silence | Rejected:
     """What hearing these words amounts to: filler is refused, nothing is silence unless somebody spoke up."""
     if decoded.is_filler:
-        return Rejected(decoded.words, decoded.confidence, level_dbfs)
+        return Rejected(decoded.words, decoded.confidence, level_dbfs, noise_dbfs)
     if not decoded.words:
         return Silence(ended_s - started_s)
     return Heard(

@@ -2,6 +2,7 @@
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -12,8 +13,11 @@ from speech.levels import LevelMeter
 from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Silence
 from speech.recogniser import RATE_HZ, Recogniser, Stream, result_of
 from speech.resampling import StreamResampler
+from speech.sound import Sound
 from speech.sound_devices import Block
 
+LEAD_S = 0.5
+"""Sound of an utterance that is handed on begins so long before its first loud moment."""
 TAIL_S = 0.2
 """Faint hiss after the last sample, so that the network sees past the last word."""
 
@@ -64,7 +68,7 @@ class VoskEars:
             if not isinstance(result, Silence):
                 return result
             if waited_s >= timeout_s or listening.let_go:
-                return Silence(waited_s)
+                return Silence(waited_s, self._meter.peak_dbfs)
 
     def _utterance(self, listening: "_Listening", opened_s: float) -> Listened:
         resampler = StreamResampler(self._source.rate_hz, RATE_HZ)
@@ -108,12 +112,14 @@ class _Listening:
     def __init__(self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer) -> None:
         self._walker = recogniser.walker(kind)
         self._stream, self._endpointer = stream, endpointer
+        self._fed: list[np.ndarray] = []
         self.timeout_s = endpointer.timeout_s
         self.held = self.let_go = False
 
     def add(self, loud: list[bool], samples: np.ndarray) -> None:
         self._endpointer.frames(loud)
         if len(samples):
+            self._fed.append(samples)
             self._stream.accept(samples)
             self._endpointer.heard(self._stream.partial())
 
@@ -132,4 +138,15 @@ class _Listening:
         decoded = self._stream.finish()
         if not decoded.words:
             started_s, ended_s = opened_s, opened_s + ends.now_s
-        return result_of(decoded, meter.peak_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s)
+        result = result_of(decoded, meter.speech_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s)
+        if isinstance(result, Silence):
+            return result
+        return replace(result, clipped=meter.clipped, sound=self._sound())
+
+    def _sound(self) -> Sound | None:
+        """All that came in, from a little before somebody spoke up."""
+        if not self._fed:
+            return None
+        whole = np.concatenate(self._fed).astype(np.int16)
+        first = max(0.0, (self._endpointer.first_loud_s or 0.0) - LEAD_S)
+        return Sound(whole[round(first * RATE_HZ) :], RATE_HZ)

@@ -14,7 +14,11 @@ _device_options = (
     click.option("--loudspeaker", help="Another device to speak through than to hear with."),
     click.option("--button", is_flag=True, help="One key or foot switch: short yes, long no, held to talk."),
     click.option("--voice", default="en-us", show_default=True, help="Voice of the tool."),
-    click.option("--rate-wpm", type=click.IntRange(90, 240), default=165, show_default=True, help="Words a minute."),
+    click.option(
+        "--rate-wpm", type=click.IntRange(90, 240), help="Words a minute; as remembered of the person, or 165."
+    ),
+    click.option("--audio/--no-audio", default=True, help="Ask whether sound of call-outs may be kept; or keep none."),
+    click.option("--brief/--full", default=None, help="Leave out what a practised hand knows, or say all of it."),
 )
 
 
@@ -65,11 +69,14 @@ def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
 
 @click.command("resume")
 @click.argument("session", required=False)
+@click.option(
+    "--hand-over", is_flag=True, help="Another person takes over: how the job stands is told, initials asked."
+)
 @device_options
 @journal_option
 @model_option
 @plainly
-def resume_command(session: str | None, journal: Path | None, model: Path | None, **wish: Any) -> None:
+def resume_command(session: str | None, hand_over: bool, journal: Path | None, model: Path | None, **wish: Any) -> None:
     """Take up SESSION (or the last one not finished) where it stood; a found fault goes on with the proof of its repair."""
     from runner.jobs import journal_path
     from runner.record.records import journal_of, last_unfinished
@@ -80,12 +87,15 @@ def resume_command(session: str | None, journal: Path | None, model: Path | None
         if session
         else (journal or journal_path(), last_unfinished(journal=journal))
     )
-    _ended(resume(name, _devices(wish, model), journal=path))
+    _ended(resume(name, _devices(wish, model), journal=path, hand_over=hand_over))
 
 
 def _devices(wish: dict[str, Any], model: Path | None) -> Any:
     from runner.talk.live import Devices
+    from runner.talk.people import Manner
 
+    given = wish["rate_wpm"] is not None or wish["brief"] is not None
+    manner = Manner(rate_wpm=wish["rate_wpm"] or Manner.rate_wpm, brief=bool(wish["brief"])) if given else None
     return Devices(
         typed=wish["typed"],
         microphone=wish["device"],
@@ -93,7 +103,8 @@ def _devices(wish: dict[str, Any], model: Path | None) -> Any:
         button=wish["button"],
         model=model,
         voice=wish["voice"],
-        rate_wpm=wish["rate_wpm"],
+        manner=manner,
+        audio=wish["audio"],
     )
 
 

@@ -7,6 +7,7 @@ import argparse
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,7 @@ import numpy as np
 from flows.circuits import CIRCUITS
 from flows.meter import load_meter
 from flows.site import Site
-from flows.source import load_flow, load_sheet
+from flows.source import load_flow, load_sheet, shipped_flows
 from runner.job import Job
 from runner.record.logbook import ListStore, Logbook
 from runner.record.session import Event
@@ -23,18 +24,19 @@ from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
 from runner.rehearsal.technician import Habits, Technician
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
-from speech.numbers import speak_value
+from runner.talk.steps import grave_outcomes
+from speech.levels import over_noise_db, speech_levels
 from speech.phrasing import talk_s
 from speech.ports import Heard, Listened, ListeningKind, Said, Silence
 from speech.pyttsx3_voice import ENGLISH, VARIANTS, Synthesiser
 from speech.recogniser import Recogniser
-from speech.sound import NoiseKind, Sound, add_noise, resample
+from speech.sound import NoiseKind, Sound, add_noise, join, resample, silence
 
 DATA = Path(__file__).with_name("confusions.json")
 LEVELS_DB = (20, 10, 5, 0)
 NOISES: tuple[NoiseKind, ...] = ("engine", "compressor", "pink", "white")  # take 0, 1, 2, 3
-UNITS = ("kilohms", "millivolts", "volts", "ohms", "kilopascals", "degrees")  # "kilohms" before "ohms"
-KEPT_RIVALS = 3
+KEPT_RIVALS = 4
+PAUSE_S = 0.5  # nobody speaks before and after a call-out; the noise goes on
 ANSWERS = ("wrong", "affirm")
 
 
@@ -48,6 +50,7 @@ class Case:
     high: float | None
     unit: str
     simple: bool
+    inside: bool  # it is judged "in"
     grave: tuple[str, ...]  # outcomes on which the flow ends
     lead_s: float  # talk of the tool from the start of the check to the first call
 
@@ -100,8 +103,6 @@ def _cases(job: Job, events: list[Event]) -> Iterator[Case]:
             start -= 1
         first = next(i for i in range(start, number) if events[i].get("listening") == "reading")
         lead_s = sum(talk_s(e["text"]) for e in events[start:first] if e["type"] == "said")
-        outcomes = job.flow.steps[step].outcomes
-        grave = tuple(sorted(outcome for outcome, to in outcomes.items() if to in job.flow.findings))
         if measured["type"] == "measured" and measured["words"] and event["quantity"]:
             yield Case(
                 measured["words"],
@@ -110,38 +111,28 @@ def _cases(job: Job, events: list[Event]) -> Iterator[Case]:
                 event["high"],
                 event["unit"],
                 event["guard"] == 0,
-                grave,
+                event["outcome"] == "in",
+                grave_outcomes(job.flow, step),
                 round(lead_s, 2),
             )
 
 
 def choose(count: int, seed: int) -> list[Case]:
-    """So many different call-outs, the units in turn as long as there are some."""
+    """So many different call-outs of all flows, the more often called the likelier; a third of them out of their window."""
     rng = np.random.default_rng(seed)
-    pools: dict[str, dict[str, Case]] = {unit: {} for unit in (*UNITS, "")}
-    for flow, seeds in (("manifold-pressure", 8), ("coolant-temperature", 3)):
-        for case in walked(flow, seeds=seeds):
-            unit = next((u for u in UNITS if u in case.said), "")
-            pools[unit].setdefault(case.said, case)
-    for case in _ohms(rng):
-        pools["kilohms" if "kilohms" in case.said else "ohms"].setdefault(case.said, case)
-    lists = {unit: list(pool.values()) for unit, pool in pools.items()}
-    for pool in lists.values():
-        rng.shuffle(pool)  # type: ignore[arg-type]
+    often: dict[str, int] = {}
+    cases: dict[str, Case] = {}
+    for flow in shipped_flows():
+        for case in walked(flow, seeds=2):
+            often[case.said] = often.get(case.said, 0) + 1
+            cases.setdefault(case.said, case)
     chosen: list[Case] = []
-    while len(chosen) < count and any(lists.values()):
-        chosen += [pool.pop() for unit, pool in lists.items() for _ in range(3 if unit == "volts" else 1) if pool]
-    return chosen[:count]
-
-
-def _ohms(rng: np.random.Generator) -> Iterator[Case]:
-    """Resistances as the meter shows them, for which the flows above have few; half of them out of their window."""
-    meter = load_meter("bench")
-    for ohm in 10 ** rng.uniform(0.5, 4.8, 60):
-        face = meter.face("resistance", meter.shows("resistance", ohm))
-        middle = ohm * (1.0 if rng.random() < 0.5 else 1.3)
-        said = speak_value(face.value, face.unit, decimals=face.decimals)
-        yield Case(said, "resistance", 0.9 * middle, 1.1 * middle, "ohm", False, (), 8.0)
+    for inside, share in ((True, 2 / 3), (False, 1 / 3)):
+        pool = [case for case in cases.values() if case.inside is inside]
+        weights = np.array([float(often[case.said]) for case in pool]) ** 0.5
+        size = min(len(pool), round(count * share))
+        chosen += [pool[at] for at in rng.choice(len(pool), size, replace=False, p=weights / weights.sum())]
+    return chosen
 
 
 def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[str, Any]:
@@ -165,7 +156,7 @@ def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[st
             for word in ANSWERS if at in answering else ():
                 sound = resample(voice.synthesise(word), 16000)
                 for level in LEVELS_DB:
-                    takes = [_heard(recogniser, sound, level, take, seed + at, "commands")[:2] for take in range(4)]
+                    takes = [_heard(recogniser, sound, level, take, seed + at, "commands") for take in range(4)]
                     answers.append([word, level, voices[at], takes])
     return {
         "made_by": f"python -m runner.safety.confusions measure --count {count} --seed {seed}",
@@ -177,13 +168,15 @@ def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[st
 
 
 def _heard(recogniser: Recogniser, sound: Sound, level: int, take: int, seed: int, kind: ListeningKind) -> list[Any]:
-    """Words (null when refused, "" for silence), certainty, rivals."""
-    mixed = add_noise(sound, snr_db=level, kind=NOISES[take], seed=1000 * seed + 10 * level + take)
+    """Words (null when refused, "" for silence), certainty, rivals, level over noise as the tool measures it [dB]."""
+    around = [silence(PAUSE_S, rate_hz=16000), sound, silence(PAUSE_S, rate_hz=16000)]
+    mixed = add_noise(join(around), snr_db=level, kind=NOISES[take], seed=1000 * seed + 10 * level + take)
     result = recogniser.decode(mixed, kind)
+    over_db = round(over_noise_db(*speech_levels(mixed)), 1)
     if isinstance(result, Heard):
         rivals = [[one.words, round(one.confidence, 3)] for one in result.alternatives[:KEPT_RIVALS]]
-        return [result.words, round(result.confidence, 4), rivals]
-    return ["" if isinstance(result, Silence) else None, 0.0, []]
+        return [result.words, round(result.confidence, 4), rivals, over_db]
+    return ["" if isinstance(result, Silence) else None, 0.0, [], over_db]
 
 
 @dataclass(frozen=True)
@@ -191,8 +184,16 @@ class Confusions:
     """The set as it is resampled."""
 
     cases: tuple[Case, ...]
-    calls: Mapping[int, tuple[Any, ...]]  # level -> (case, level, voice, seconds, takes)
+    calls: tuple[tuple[Any, ...], ...]  # (case, level, voice, seconds, takes)
     answers: Mapping[tuple[str, int], tuple[Any, ...]]  # word, level -> takes
+
+    @cached_property
+    def pools(self) -> Mapping[tuple[int, bool], list[Any]]:
+        """Calls by level, and by whether the reading is inside its window."""
+        pools: dict[tuple[int, bool], list[Any]] = {(level, yes): [] for level in LEVELS_DB for yes in (True, False)}
+        for call in self.calls:
+            pools[call[1], self.cases[call[0]].inside].append(call)
+        return pools
 
 
 def load(path: Path = DATA) -> Confusions:
@@ -200,7 +201,7 @@ def load(path: Path = DATA) -> Confusions:
     data = json.loads(path.read_text(encoding="utf-8"))
     return Confusions(
         tuple(Case(**{**case, "grave": tuple(case["grave"])}) for case in data["cases"]),
-        {level: tuple(call for call in data["calls"] if call[1] == level) for level in LEVELS_DB},
+        tuple(tuple(call) for call in data["calls"]),
         {
             (word, level): tuple(take for one in data["answers"] if one[:2] == [word, level] for take in one[3])
             for word in ANSWERS

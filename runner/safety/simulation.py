@@ -8,109 +8,27 @@ import argparse
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
-from functools import cache, lru_cache
+from pathlib import Path
 from typing import Any, cast
 
 import numpy as np
 
 from flows.judging import Reading
 from flows.meter import Meter, load_meter
-from flows.units import QUANTITIES
 from flows.windows import Window
 from runner.errors import GoBack, StopTest
 from runner.record.logbook import Logbook
-from runner.safety.confusions import Case, Confusions, load
+from runner.safety.bounds import clopper_pearson, over_groups
+from runner.safety.confusions import DATA, Confusions, load
+from runner.safety.person import GaveUp, Person, truth
 from runner.talk.asking import Asker, Question
 from runner.talk.line import Line
-from runner.talk.readings import ReadingTaker, Sure, speak_taken
-from runner.talk.taking import REASONS, RULES, Rules, take
-from runner.talk.wording import RIGHT
-from speech.numbers import Spoken, parse_reading
-from speech.phrasing import talk_s
-from speech.ports import Alternative, Heard, Listened, ListeningKind, Rejected, Silence
+from runner.talk.readings import ReadingTaker, Sure
+from runner.talk.taking import REASONS, RULES, Rules
 
 MIX: Mapping[int, float] = {20: 0.20, 10: 0.50, 5: 0.25, 0: 0.05}
-MOST_CALLS = 12
-_OBJECTION_S = 1.2
-_talk_s = lru_cache(maxsize=None)(talk_s)
-
-
-class _Gone(Exception):  # noqa: N818  the person gives up on this reading
-    """More call-outs than anybody would make."""
-
-
-class _Person:
-    """Line, voice and person in one: calls the case's value, hears readbacks, objects to a wrong one when noticed."""
-
-    def __init__(self, case: Case, call: Any, answers: Any, *, notices: float, rng: np.random.Generator) -> None:
-        self._case, self._level, self._answers, self._notices, self._rng = case, call[1], answers, notices, rng
-        self._call_s = call[3]
-        self._order = list(rng.permutation(len(call[4])))
-        self._takes = call[4]
-        self._truth = truth(case)
-        self._wrong = self._asked = False
-        self.calls, self.tool_s, self.person_s = 0, case.lead_s, 0.0
-        self._to_say = ""
-
-    def say(self, text: str) -> None:
-        self.tool_s += _talk_s(text)
-        self._asked = text.startswith(RIGHT.split("{")[0])
-        self._to_say = "go ahead"
-
-    def read_back(self, text: str) -> None:
-        self.tool_s += _talk_s(text)
-        self._asked = False
-        back = text.rsplit(". ", 1)[0]
-        self._wrong = back != self._truth.spoken
-        self._to_say = "wrong" if self._wrong and self._rng.random() < self._notices else ""
-
-    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
-        if kind == "reading":
-            return self._called()
-        if self._asked:
-            self._to_say = "wrong" if self._wrong and self._rng.random() < self._notices else "affirm"
-        if not self._to_say:
-            self.person_s += _OBJECTION_S
-            return Silence(timeout_s)
-        self.person_s += 0.6
-        if self._to_say == "go ahead":
-            return Heard("go ahead", 1.0)
-        takes = self._answers[self._to_say, self._level]
-        return _result(takes[int(self._rng.integers(len(takes)))])
-
-    def _called(self) -> Listened:
-        self.calls += 1
-        self.person_s += self._call_s + 0.5
-        if self.calls > MOST_CALLS:
-            raise _Gone
-        return _result(self._takes[self._order[(self.calls - 1) % len(self._order)]])
-
-
-def _result(take_: Any) -> Listened:
-    words, confidence, *rivals = take_
-    if words is None:
-        return Rejected("", 0.0)
-    if not words:
-        return Silence(1.0)
-    return Heard(words, confidence, tuple(Alternative(*rival) for rival in (rivals[0] if rivals else [])))
-
-
-@dataclass(frozen=True)
-class Truth:
-    """What was really said: how a right readback sounds, and the reading."""
-
-    spoken: str
-    reading: Reading
-    unit: str
-
-
-@cache
-def truth(case: Case) -> Truth:
-    """The reading that the words of a case are, when heard right."""
-    spoken = parse_reading(case.said, expected_unit=QUANTITIES[case.quantity].base)
-    assert isinstance(spoken, Spoken), case.said
-    taken = take(spoken, quantity=case.quantity, words=case.said, confidence=1.0)
-    return Truth(speak_taken(taken), taken.reading, taken.unit)
+INSIDE = 0.81
+"""Share of readings in their window, of 1,589 in walks of three flows through every fault and a sound engine."""
 
 
 def same(first: Reading, second: Reading) -> bool:
@@ -135,6 +53,8 @@ class One:
     recorded: bool
     calls: int
     tool_s: float
+    lead_s: float
+    asked: int
     level: int
     cluster: int
     error: float = 0.0  # of a wrong one, as a share of what was said
@@ -144,58 +64,26 @@ def one_reading(
     data: Confusions, *, rules: Rules, notices: float, level: int, meter: Meter, rng: np.random.Generator
 ) -> One:
     """A reading through the dialogue, from its first call to what is recorded."""
-    pool = data.calls[level]
-    at = int(rng.integers(len(pool)))
-    call = pool[at]
+    inside = bool(rng.random() < INSIDE)
+    pool = data.pools[level, inside] or data.pools[level, not inside]
+    call = pool[int(rng.integers(len(pool)))]
     case = data.cases[call[0]]
-    person = _Person(case, call, data.answers, notices=notices, rng=rng)
+    person = Person(case, call, data.answers, notices=notices, rng=rng)
     window = Window(low=case.low, high=case.high, unit=case.unit, because="", simple=case.simple)
     line = cast(Line, person)
     asker = Asker(line, cast(Logbook, _NoBook()))
     taker = ReadingTaker(line, asker, meter=meter, rules=rules)
     question = Question("", "reading", "reading", step="s")
     try:
-        sure = taker.take(question, quantity=case.quantity, window=window, grave=dict.fromkeys(case.grave, True))
-    except (GoBack, StopTest, _Gone):
-        return One(False, False, person.calls, person.tool_s, level, call[0])
+        sure = taker.take(question, quantity=case.quantity, window=window, grave=case.grave)
+    except (GoBack, StopTest, GaveUp):
+        return One(False, False, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
     if not isinstance(sure, Sure) or sure.confirmed == "none":  # "unsteady" is on record as such, and said
-        return One(False, False, person.calls, person.tool_s, level, call[0])
+        return One(False, False, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
     reading, said = sure.taken.reading, truth(case).reading
     wrong = not same(reading, said)
     size = abs((reading.value or 0.0) - (said.value or 0.0)) / max(abs(said.value or 0.0), 1e-3) if wrong else 0.0
-    return One(wrong, True, person.calls, person.tool_s, level, call[0], size)
-
-
-def clopper_pearson(wrong: int, count: int, *, level: float = 0.95) -> tuple[float, float]:
-    """Exact two-sided bounds of a share.
-
-    >>> [round(end, 5) for end in clopper_pearson(0, 30000)]
-    [0.0, 0.00012]
-    """
-    tail = (1 - level) / 2
-
-    def bound(at_least: bool) -> float:
-        low, high = 0.0, 1.0
-        for _ in range(60):
-            middle = (low + high) / 2
-            chance = 1 - _at_most(wrong - 1, count, middle) if at_least else _at_most(wrong, count, middle)
-            too_low = chance < tail if at_least else chance > tail
-            low, high = (middle, high) if too_low else (low, middle)
-        return (low + high) / 2
-
-    return (0.0 if wrong == 0 else bound(True)), (1.0 if wrong == count else bound(False))
-
-
-def _at_most(wrong: int, count: int, share: float) -> float:
-    """Chance of so many or fewer, summed in logs so that large counts do not overflow."""
-    if wrong < 0:
-        return 0.0
-    if share <= 0.0 or share >= 1.0:
-        return 1.0 if share <= 0.0 or wrong >= count else 0.0
-    k = np.arange(wrong + 1)
-    steps = np.log((count - k[:-1]) / (k[:-1] + 1)) if wrong else np.zeros(0)
-    chances = np.concatenate([[0.0], np.cumsum(steps)]) + k * np.log(share) + (count - k) * np.log1p(-share)
-    return float(min(1.0, np.exp(chances).sum()))
+    return One(wrong, True, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0], size)
 
 
 @dataclass(frozen=True)
@@ -212,8 +100,11 @@ class Row:
     high: float
     calls_at_10_db: float
     calls_a_reading: float
+    group_high: float  # upper bound when whole call-outs are drawn again
     not_recorded: float
-    tool_s: float
+    asked: float  # questions "is it this" a reading
+    reading_s: float  # talk from the first call on, at 10 dB
+    tool_s: float  # the same with what leads up to the first call, at 10 dB
     wrong_by_level: Mapping[int, int]
     small: int  # wrong ones less than 1 % off
     cases_wrong: int  # different call-outs behind them
@@ -231,6 +122,7 @@ def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_
         made += ones[-1].calls
     wrong = [one for one in ones if one.wrong]
     low, high = clopper_pearson(len(wrong), len(ones))
+    _, group_high = over_groups([one.cluster for one in ones], [one.wrong for one in ones])
     return Row(
         name,
         notices,
@@ -242,8 +134,11 @@ def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_
         high,
         float(np.mean([one.calls for one in ones if one.level == 10])),
         made / len(ones),
+        group_high,
         float(np.mean([not one.recorded for one in ones])),
-        float(np.mean([one.tool_s for one in ones])),
+        float(np.mean([one.asked for one in ones])),
+        float(np.mean([one.tool_s - one.lead_s for one in ones if one.level == 10])),
+        float(np.mean([one.tool_s for one in ones if one.level == 10])),
         {level: sum(one.level == level for one in wrong) for level in levels},
         sum(one.error < 0.01 for one in wrong),
         len({one.cluster for one in wrong}),
@@ -252,29 +147,44 @@ def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_
 
 def settings() -> dict[str, Rules]:
     """The rules put on one after another, then the defaults with one of them left out or moved."""
-    nothing = frozenset[str]()
-    none = Rules(nothing, 0.0, plausible=False, shown=False, unit_once=False, pair_doubt=1.0, exact=False)
-    plausible = replace(none, plausible=True)
-    shown = replace(plausible, shown=True)
-    unit = replace(shown, twice=frozenset({"unit"}))
-    unit_once = replace(unit, unit_once=True)
-    out = replace(unit_once, twice=unit.twice | {"zero", "over_range", "unsteady", "doubtful", "out", "grave"})
-    near = replace(out, twice=out.twice | {"near_limit"})
-    digits = replace(near, twice=near.twice | {"digits"})
-    before = replace(digits, twice=digits.twice | {"poorly_heard"}, poor_confidence=0.6)
+    none = Rules(
+        twice=frozenset(),
+        poor_confidence=0.0,
+        **dict.fromkeys(("plausible", "shown", "unit_once", "n_best", "second_best", "contrast"), False),  # type: ignore[arg-type]
+        pair_sure=0.0,
+        two_sure=0.0,
+        quiet_db=-99.0,
+    )
+    shown = replace(none, plausible=True, shown=True)
+    unit = replace(shown, twice=frozenset({"unit"}), unit_once=True)
+    second = replace(unit, second_best=True)
+    poorly = replace(second, twice=unit.twice | {"poorly_heard"}, poor_confidence=RULES.poor_confidence)
+    n_best = replace(poorly, n_best=True)
+    pairs = replace(n_best, pair_sure=RULES.pair_sure)
+    contrast = replace(pairs, contrast=True, two_sure=RULES.two_sure)
+    quiet = replace(contrast, quiet_db=RULES.quiet_db)
+    decides = replace(quiet, twice=quiet.twice | {"grave", "zero", "over_range", "unsteady", "doubtful", "near_limit"})
     return {
         "implicit only": none,
-        "+ plausible": plausible,
-        "+ digits the meter has": shown,
+        "+ what this meter can show": shown,
         "+ called again without unit": unit,
-        "+ a unit in one of two": unit_once,
-        "+ out of window, grave": out,
-        "+ near limit": near,
-        "+ all digits shown": digits,
-        "+ confidence 0.6": before,
-        "defaults, agreement in one count": replace(RULES, exact=True),
-        **{f"defaults, doubt of a pair {d:g}": replace(RULES, pair_doubt=d) for d in (0.3, 0.05)},
-        **{f"defaults, confidence {c:g}": replace(RULES, poor_confidence=c) for c in (0.8, 0.95)},
+        "+ the next likeliest that can be": second,
+        "+ heard poorly": poorly,
+        "+ rivals count as doubt": n_best,
+        "+ a pair weighed together": pairs,
+        "+ asked both ways round": contrast,
+        "+ not below the noise limit": quiet,
+        "+ twice where it decides, near a limit": decides,
+        "+ and out of its window": replace(decides, twice=decides.twice | {"out"}),
+        **{f"defaults, confidence {c:g}": replace(RULES, poor_confidence=c) for c in (0.6, 0.8, 0.9, 0.95, 0.98)},
+        **{f"defaults, pair {c:g}": replace(RULES, pair_sure=c) for c in (0.0, 0.9, 0.97, 0.99, 0.995, 0.999)},
+        **{
+            f"defaults, noise limit {d:g} dB": replace(RULES, quiet_db=d) for d in (-99.0, 1.0, 3.0, 4.0, 5.0, 6.0, 8.0)
+        },
+        **{f"defaults, lost {x:g}": replace(RULES, lost=x) for x in (0.0, 0.5, 1.0)},
+        **{f"defaults, short {x:g}": replace(RULES, short_weight=x) for x in (0.1, 0.3, 1.0)},
+        "defaults, not both ways": replace(RULES, contrast=False),
+        "defaults, all digits": replace(RULES, twice=RULES.twice | {"digits"}),
         "defaults, all twice": replace(RULES, twice=REASONS),
         "defaults": RULES,
     }
@@ -286,13 +196,15 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=5)
     parser.add_argument("--rules", nargs="*", help="only these settings")
     parser.add_argument("--notices", type=float, nargs="*", default=[0.6, 0.9, 0.99])
+    parser.add_argument("--data", type=Path, default=DATA)
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
-    data = load()
+    data = load(options.data)
     print(
-        "| rules | notices | readings | silent wrong | of 10,000 (95 %) | under 1 % off | at 20 10 5 0 dB | calls at 10 dB | talk s |"
+        "| rules | notices | readings | silent wrong | of 10,000 (95 %; drawing call-outs) | under 1 % off | at 20 10 5 0 dB "
+        "| calls at 10 dB | not recorded | asked | talk at 10 dB, s |"
     )
-    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
+    print("| --- |" + " ---: |" * 10)
     for name in options.rules or settings():
         for notices in options.notices:
             row = simulate(
@@ -303,9 +215,10 @@ def main() -> None:
 
 def line_of(row: Row) -> str:
     """One line of the table."""
-    share = f"{1e4 * row.share:.1f} ({1e4 * row.low:.1f} to {1e4 * row.high:.1f})"
+    share = f"{1e4 * row.share:.1f} ({1e4 * row.low:.1f} to {1e4 * row.high:.1f}; {1e4 * row.group_high:.1f})"
+    levels = " ".join(str(n) for n in row.wrong_by_level.values())
     return (
         f"| {row.rules} | {100 * row.notices:.0f} % | {row.readings} | {row.silent_wrong} in {row.cases_wrong} cases "
-        f"| {share} | {row.small} | {' '.join(str(n) for n in row.wrong_by_level.values())} | {row.calls_at_10_db:.2f} | {row.tool_s:.1f} |"
+        f"| {share} | {row.small} | {levels} | {row.calls_at_10_db:.2f} | {100 * row.not_recorded:.1f} % "
+        f"| {row.asked:.2f} | {row.reading_s:.1f} of {row.tool_s:.1f} |"
     )
-

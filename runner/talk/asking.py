@@ -9,6 +9,7 @@ from runner.errors import GoBack, StopTest
 from runner.record.logbook import Logbook
 from runner.talk import wording
 from runner.talk.line import Line
+from runner.talk.loudness import LevelWatch
 from speech.commands import parse_command
 from speech.ports import Heard, ListeningKind, Rejected, Silence
 
@@ -71,6 +72,8 @@ class Asker:
         self._line = line
         self._logbook = logbook
         self._advice = advice
+        self._levels = LevelWatch()
+        self.hand_over: Callable[[Asker], None] | None = None  # what "hand over" does; see runner.talk.handover
 
     def ask(self, question: Question, accept: Accept[T]) -> T:
         """The accepted answer.
@@ -93,6 +96,9 @@ class Asker:
                     continue
                 said_why = taken.say if isinstance(taken, Again) else ""
             misses += 1
+            warning = self._levels.warning(result)
+            if warning:
+                self._line.say(warning)
             self._prompt_again(question, result, misses, said_why)
 
     def put(self, question: Question) -> None:
@@ -108,6 +114,10 @@ class Asker:
         )
         if question.text:
             self._line.say(question.text)
+
+    def put_down(self, kind: str, /, **facts: Any) -> None:
+        """An event for the record that changes nothing of the state."""
+        self._logbook.write(kind, **facts)
 
     def _prompt_again(self, question: Question, result: Heard | Silence | Rejected, misses: int, said_why: str) -> None:
         if misses >= _MISSES_BEFORE_STANDING_BY:
@@ -148,6 +158,9 @@ class Asker:
             self.put(question)
         elif command == "note":
             self._note(question)
+        elif command == "hand_over" and self.hand_over is not None:
+            self.hand_over(self)
+            self.put(question)
         elif command in ("slower", "faster", "louder", "quieter"):
             self._manner(command)
             self._line.say(question.text)
@@ -162,15 +175,17 @@ class Asker:
 
     def _manner(self, command: str) -> None:
         if command in ("slower", "faster"):
-            self._line.slower_or_faster(-25 if command == "slower" else 25)
+            self._line.ask_of_manner(rate_wpm=-25 if command == "slower" else 25)
         else:
-            self._line.louder_or_quieter(0.2 if command == "louder" else -0.2)
+            self._line.ask_of_manner(volume=0.2 if command == "louder" else -0.2)
 
     def _note(self, question: Question) -> None:
         """A memo: what the recogniser made of it goes on the record, nothing is judged by it."""
         self._line.say(wording.NOTED)
         result = self._line.listen("commands", timeout_s=20.0)
-        self._logbook.write("memo", step=question.step, words=getattr(result, "words", ""))
+        self._logbook.write(
+            "memo", step=question.step, words=getattr(result, "words", ""), **self._line.sound_of(result)
+        )
         self._line.say(wording.NOTE_KEPT)
         self._line.say(question.text)
 

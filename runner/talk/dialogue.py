@@ -1,6 +1,6 @@
 """The conversation: walks a flow step by step to a finding, has everything put right, and proves a repair."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
 from flows.model import Step
 from runner.errors import GoBack, MissingReading, StopTest
@@ -37,9 +37,17 @@ class Conversation:
         at = logbook.state.step or job.flow.start
         self._machine = FlowMachine(job.flow.table, job.flow.findings, at=at)
 
-    def run(self) -> None:
-        """Walk until a finding is reached and the job is put right and closed, or the technician stops."""
+    def on_hand_over(self, hand_over: Callable[[Asker], None]) -> None:
+        """What is done when the technician says "hand over"."""
+        self._asker.hand_over = hand_over
+
+    def run(self, before: Callable[[Asker], object] = lambda asker: None) -> None:
+        """Walk until a finding is reached and the job is put right and closed, or the technician stops.
+
+        before: something else to ask first, such as whether sound may be kept.
+        """
         try:
+            before(self._asker)
             while self._machine.state in self._job.flow.steps:
                 self._one(self._job.flow.steps[self._machine.state])
             self._finish()
@@ -47,10 +55,14 @@ class Conversation:
             self._stop(stop.why)
         self._line.phase.now("finish")
 
-    def prove(self) -> bool:
-        """After the repair: run the checks that prove it. True when every one of them passes."""
+    def prove(self, before: Callable[[Asker], object] = lambda asker: None) -> bool:
+        """After the repair: run the checks that prove it. True when every one of them passes.
+
+        before: as in `run`.
+        """
         results: dict[str, str] = {}
         try:
+            before(self._asker)
             self._line.say(wording.PROVING)
             self._book.write("proof_begun")
             for name in self._job.flow.findings[self._machine.state].proof:

@@ -7,16 +7,23 @@ from typing import Any
 
 from flows.site import Site
 from runner.job import Job
-from runner.jobs import load_job, opening, training_voices
+from runner.jobs import home, load_job, opening, training_voices
 from runner.record.journal import Journal, JournalError
 from runner.record.logbook import Logbook, Watcher
 from runner.record.session import State
+from runner.record.signing import seal_at_end
+from runner.record.sounds import consent_of, sound_store
 from runner.talk.advice import Advisor, grounds_for
+from runner.talk.consent import Sounds
 from runner.talk.dialogue import Conversation
+from runner.talk.handover import HandOver
 from runner.talk.line import Line
+from runner.talk.people import Manner, People, Remembering
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, Voice
 from speech.typed import PrintedVoice, TypedEars
+
+PEOPLE = "people.json"
 
 
 @dataclass(frozen=True)
@@ -29,7 +36,8 @@ class Devices:
     button: bool = False
     model: Path | None = None
     voice: str = "en-us"
-    rate_wpm: int = 165
+    manner: Manner | None = None  # None: as remembered of the person, or the usual
+    audio: bool = True  # ask whether the sound of call-outs may be kept; False keeps none and asks nothing
 
 
 def keyboard() -> tuple[Ears, Voice]:
@@ -50,7 +58,9 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     button = Button() if devices.button else None
     recogniser = Recogniser(model=devices.model, kinds=("commands", "reading"))
     ears: Ears = VoskEars(recogniser, MicrophoneSource(devices.microphone), button=button)
-    voice = PlayingVoice(Loudspeaker(devices.loudspeaker), Synthesiser(devices.voice, devices.rate_wpm).start())
+    voice = PlayingVoice(
+        Loudspeaker(devices.loudspeaker), Synthesiser(devices.voice, (devices.manner or Manner()).rate_wpm).start()
+    )
     return (WithButton(ears, button) if button else ears), voice
 
 
@@ -69,21 +79,43 @@ class WithButton:
         self._ears.close()
 
 
-def run_new(job: Job, devices: Devices, *, journal: Path, machine: str, meter: str, first: str = "") -> State:
-    """A new session, to its end. first: a sentence to say before the flow begins, such as why it was picked."""
+def run_new(
+    job: Job,
+    devices: Devices,
+    *,
+    journal: Path,
+    machine: str,
+    meter: str,
+    first: str = "",
+    also: tuple[Watcher, ...] = (),
+) -> State:
+    """A new session, to its end.
+
+    first: a sentence to say before the flow begins, such as why it was picked. also: who else watches its events.
+    """
     ears, voice = open_devices(devices)
     with Journal.open(journal) as store:
         assert store.session is not None
         advisor = _advisor(job)
-        logbook = Logbook(store, watchers=_watchers(advisor))
+        remembering = Remembering(People(home() / PEOPLE), given=devices.manner)
+        logbook = Logbook(store, watchers=(*_watchers(advisor, remembering), *also))
         facts = opening(
             job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
         )
-        return _converse(job, ears, voice, logbook, advisor, opened=facts, typed=devices.typed, first=first)
+        state = _converse(job, ears, voice, logbook, advisor, remembering, opened=facts, devices=devices, first=first)
+        if state.closed:
+            seal_at_end(store)
+        return state
 
 
-def resume(session: str, devices: Devices, *, journal: Path) -> State:
-    """Take a session up where its journal stands; one whose fault is found goes on with the proof of the repair."""
+def resume(
+    session: str, devices: Devices, *, journal: Path, hand_over: bool = False, also: tuple[Watcher, ...] = ()
+) -> State:
+    """Take a session up where its journal stands; one whose fault is found goes on with the proof of the repair.
+
+    hand_over: by another person, who is told how the job stands and asked for initials. also: who else watches its
+    events; they get those from before first.
+    """
     with Journal.read(journal) as found:
         events = found.events(session)
     opened = events[0]
@@ -92,11 +124,28 @@ def resume(session: str, devices: Devices, *, journal: Path) -> State:
     ears, voice = open_devices(devices)
     with Journal.open(journal, session=session) as store:
         advisor = _advisor(job)
+        remembering = Remembering(People(home() / PEOPLE), given=devices.manner)
+        watchers = (*_watchers(advisor, remembering), *also)
         for event in events:
-            for watch in _watchers(advisor):
+            for watch in watchers:
                 watch(event)
-        logbook = Logbook(store, events=events, watchers=_watchers(advisor))
-        return _converse(job, ears, voice, logbook, advisor, opened=None, typed=devices.typed, before=opened)
+        logbook = Logbook(store, events=events, watchers=watchers)
+        state = _converse(
+            job,
+            ears,
+            voice,
+            logbook,
+            advisor,
+            remembering,
+            opened=None,
+            devices=devices,
+            before=opened,
+            hand_over=hand_over,
+            consent=consent_of(events),
+        )
+        if state.closed:
+            seal_at_end(store)
+        return state
 
 
 def _converse(
@@ -105,13 +154,19 @@ def _converse(
     voice: Voice,
     logbook: Logbook,
     advisor: Advisor | None,
+    remembering: Remembering,
     *,
     opened: Mapping[str, Any] | None,
-    typed: bool,
+    devices: Devices,
     before: Mapping[str, Any] | None = None,
     first: str = "",
+    hand_over: bool = False,
+    consent: bool | None = None,
 ) -> State:
-    line = Line(ears, voice, logbook, fallback=None if typed else keyboard)
+    line = Line(ears, voice, logbook, fallback=None if devices.typed else keyboard, on_manner=remembering.changed)
+    sounds = Sounds(line, logbook, sound_store() if devices.audio and not devices.typed else None, agreed=consent)
+    handing = HandOver(line, logbook, job.flow, asked_of_the_new=sounds.ask)
+    remembering.speak_through(line.speak_as)
     repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"
     try:
         if opened is not None:
@@ -121,10 +176,8 @@ def _converse(
         if first:
             line.say(first)
         conversation = Conversation(job, line=line, logbook=logbook, advisor=advisor)
-        if repair_due:
-            conversation.prove()
-        else:
-            conversation.run()
+        conversation.on_hand_over(handing)
+        (conversation.prove if repair_due else conversation.run)(before=handing if hand_over else sounds.ask_once)
     except JournalError as error:
         # The hands are busy: what cannot be written down must be heard, not only printed.
         voice.say(f"The journal cannot be written. The test stops here. {error}")
@@ -139,8 +192,8 @@ def _advisor(job: Job) -> Advisor | None:
     return Advisor(grounds) if grounds else None
 
 
-def _watchers(advisor: Advisor | None) -> tuple[Watcher, ...]:
-    return (advisor.watch,) if advisor else ()
+def _watchers(advisor: Advisor | None, remembering: Remembering) -> tuple[Watcher, ...]:
+    return (remembering.watch, *((advisor.watch,) if advisor else ()))
 
 
 def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:

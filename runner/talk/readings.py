@@ -1,21 +1,24 @@
 """Take one reading by voice: hear, read back, judge, and make sure of it before it counts."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Collection, Hashable
+from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from flows.judging import Judgement, Reading, judge
 from flows.meter import Meter
-from flows.units import QUANTITIES
 from flows.windows import Window
 from runner.talk import wording
-from runner.talk.asking import Again, Asker, Question, again_as
+from runner.talk.asking import Accept, Again, Asker, Question, again_as
 from runner.talk.line import Line
-from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, sure_together, take, too_fine, why_again
+from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, why_again
+from runner.talk.weighing import key, possible, together
 from speech.commands import parse_command
-from speech.numbers import NumberProblem, Spoken, parse_reading, speak_value
+from speech.levels import over_noise_db
+from speech.numbers import speak_value
 from speech.ports import Heard, Rejected
 
+Call = tuple[Taken, ...]  # every reading one call-out may have been, the likeliest first
 CANNOT = "cannot"
 # Calls for one reading before the values are said to be unsteady.
 _MOST_CALLS = 4
@@ -41,129 +44,194 @@ class ReadingTaker:
         self._meter = meter
         self._rules = rules
 
-    def take(self, question: Question, *, quantity: str, window: Window, grave: Mapping[str, bool]) -> Sure | str:
+    def take(
+        self,
+        question: Question,
+        *,
+        quantity: str,
+        window: Window,
+        grave: Collection[str] = (),
+    ) -> Sure | str:
         """The reading, made sure of; or "cannot", when the technician cannot measure here.
 
-        grave: outcome -> does the flow end in a finding on it.
+        grave: outcomes on which the flow ends in a finding.
         """
-        calls: list[Taken] = []
+        case = _Case(question.step, quantity, window, grave)
         ask = question
         while True:
-            heard = self._asker.ask(ask, lambda h, c: self._accept(h, c, quantity))
+            accept: Accept[Call | str] = partial(self._accept, quantity=quantity)
+            heard: Any = self._asker.ask(ask, accept)
             if heard == CANNOT:
                 return CANNOT
-            assert isinstance(heard, Taken)
-            calls.append(heard)
-            sure = self._settle(calls, window=window, grave=grave)
+            case.calls.append(heard)
+            sure = self._settle(case)
             if isinstance(sure, Sure):
                 return sure
             ask = again_as(question, text=sure, want="again")
 
-    def _accept(self, heard: Heard, command: str | None, quantity: str) -> Taken | str | Again | None:
+    def _accept(self, heard: Heard, command: str | None, *, quantity: str) -> Call | str | Again | None:
         if command == "cannot":
             return CANNOT
         if command not in (None, "correction"):
             return Again(wording.NOT_RIGHT) if command == "wrong" else None
-        words = heard.words
-        spoken = parse_reading(words, expected_unit=QUANTITIES[quantity].base)
-        if isinstance(spoken, NumberProblem):
-            return Again(spoken.ask)
+        if heard.source == "voice" and over_noise_db(heard.level_dbfs, heard.noise_dbfs) < self._rules.quiet_db:
+            return Again(wording.TOO_LOUD)
         try:
-            taken = take(
-                spoken,
-                quantity=quantity,
-                words=words,
-                confidence=_confidence(heard),
-                plausible=self._rules.plausible,
-            )
+            return possible(heard, quantity=quantity, meter=self._meter, rules=self._rules)
         except NotTaken as refusal:
             return Again(str(refusal))
-        if self._rules.shown and too_fine(taken, self._meter):
-            return Again(wording.TOO_FINE)
-        return replace(taken, typed=heard.source == "keyboard")
 
-    def _settle(self, calls: list[Taken], *, window: Window, grave: Mapping[str, bool]) -> Sure | str:
+    def _settle(self, case: "_Case") -> Sure | str:
         """A reading that counts, or the sentence that asks for one more call."""
-        last = calls[-1]
-        judgement = judge(last.reading, window, self._meter)
-        outcome = wording.OUTCOME[judgement.outcome]
-        said = speak_taken(last)
-        exact = self._rules.exact and not (len(calls) >= _MOST_CALLS and self._only_flickers(calls))
-        twins = [c for c in calls if agrees(c.reading, last.reading, self._meter, exact=exact)]
-        if len(twins) > 1 and sure_together(twins, self._rules):
-            return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="called_twice")
-        if len(twins) > 1:
-            unheard = "unit" if all(c.unit_inferred for c in twins) else "poorly_heard"
-            if len(calls) >= _MOST_CALLS:
-                return self._unless_denied(last, judgement, calls)
-            return f"{said}. {wording.AGAIN_BECAUSE[unheard]}"
-        if len(calls) >= _MOST_CALLS:
-            return self._unsteady(calls, window)
-        if len(calls) > 1:
-            return wording.DISAGREE.format(first=speak_taken(calls[-2]), second=said)
-        reason = why_again(
-            last, judgement, grave=grave.get(judgement.outcome, False), meter=self._meter, rules=self._rules
-        )
-        if reason is None:
-            return self._unless_wrong(last, judgement, calls, text=f"{said}. {outcome}", confirmed="implicit")
-        return f"{said}. {wording.AGAIN_BECAUSE[reason]}"
+        calls, rules = case.calls, self._rules
+        best, share = self._likeliest(case)
+        judgement = self._judged(case, best)
+        said = speak_taken(best)
+        disputed = key(best) in case.disputed
+        if len(calls) == 1 and not disputed:
+            reason = why_again(
+                replace(best, confidence=min(best.confidence, share)),
+                judgement,
+                grave=judgement.outcome in case.grave,
+                meter=self._meter,
+                rules=rules,
+            )
+            if reason is not None:
+                return f"{said}. {wording.AGAIN_BECAUSE[reason]}"
+            return self._unless_wrong(case, best, confirmed="implicit")
+        twins = [call[0] for call in calls if agrees(call[0].reading, best.reading, self._meter)]
+        unit_lacks = rules.unit_once and len(twins) > 1 and all(taken.unit_inferred for taken in twins)
+        if len(twins) > 1 and share >= rules.pair_sure and not (disputed or unit_lacks):
+            return self._unless_wrong(case, best, confirmed="called_twice")
+        many = len(calls) >= _MOST_CALLS
+        if unit_lacks:
+            return case.again(wording.NO_UNIT) if many else f"{said}. {wording.AGAIN_BECAUSE['unit']}"
+        if rules.contrast and (len(twins) > 1 or disputed or many) and self._two_left(case):
+            return self._both_ways(case, best)
+        if many:
+            return self._unsteady(case) if self._clearly_heard(calls) else case.again(wording.CLOSER)
+        if len(twins) == len(calls):
+            return f"{said}. {wording.AGAIN_BECAUSE['poorly_heard']}"
+        return wording.DISAGREE.format(first=speak_taken(calls[-2][0]), second=speak_taken(calls[-1][0]))
 
-    def _only_flickers(self, calls: list[Taken]) -> bool:
-        """All calls lie close together: the last digits move, which is no reason to take none of them."""
-        return all(agrees(calls[0].reading, c.reading, self._meter) for c in calls[1:])
+    def _two_left(self, case: "_Case") -> bool:
+        """It is one of two readings, as good as surely."""
+        first_two = list(together(case.calls, struck=case.struck).values())[:2]
+        return sum(first_two) >= self._rules.two_sure
 
-    def _unsteady(self, calls: list[Taken], window: Window) -> Sure:
-        values = [c.reading.value for c in calls if c.reading.value is not None]
-        spread = Reading(calls[-1].reading.quantity, min(values), max(values)) if values else calls[-1].reading
-        judgement = judge(spread, window, self._meter)
-        judgement = replace(judgement, outcome="unsteady")
-        self._line.say(wording.OUTCOME["unsteady"])
-        return Sure(replace(calls[-1], reading=spread), judgement, "none", len(calls))
+    def _clearly_heard(self, calls: list[Call]) -> bool:
+        """Calls that differ were mostly heard well, so it is the display that moves."""
+        return sum(call[0].confidence >= self._rules.poor_confidence for call in calls) > len(calls) / 2
 
-    def _unless_wrong(
-        self, taken: Taken, judgement: Judgement, calls: list[Taken], *, text: str, confirmed: str
-    ) -> Sure | str:
-        """Read back and leave a moment for "wrong" or "correction"; what is objected to is forgotten and called again."""
-        self._line.read_back(text)
-        if taken.typed:
-            return Sure(taken, judgement, "typed", len(calls))
-        result = self._line.listen("commands", timeout_s=_OBJECTION_S)
-        if isinstance(result, Rejected):
-            return self._unless_denied(taken, judgement, calls)
-        if isinstance(result, Heard):
-            command = parse_command(result.words)
-            if command in ("wrong", "no", "disregard", "back"):
-                calls.clear()
-                return wording.NOT_RIGHT
-            if command == "correction":
-                return self._corrected(result, taken, calls)
-            if command not in ("yes", "set"):  # an objection may be misheard as any other word: never let it pass
-                return self._unless_denied(taken, judgement, calls)
-        return Sure(taken, judgement, confirmed, len(calls))
+    def _judged(self, case: "_Case", taken: Taken) -> Judgement:
+        return judge(taken.reading, case.window, self._meter)
 
-    def _unless_denied(self, taken: Taken, judgement: Judgement, calls: list[Taken]) -> Sure | str:
-        """Something was said after the readback that was not understood: it may have been an objection, so ask."""
-        question = Question(wording.RIGHT.format(value=speak_taken(taken)), "right", "commands", timeout_s=10.0)
+    def _likeliest(self, case: "_Case") -> tuple[Taken, float]:
+        """The likeliest reading after all calls, and its share with those that differ from it by a flicker only."""
+        shares = together(case.calls, struck=case.struck)
+        best = case.listed[next(iter(shares))]
+        flickers = {key(call[0]) for call in case.calls if agrees(call[0].reading, best.reading, self._meter)}
+        return best, sum(share for one, share in shares.items() if one in flickers | {key(best)})
+
+    def _both_ways(self, case: "_Case", best: Taken) -> Sure | str:
+        """Ask whether it is the likeliest reading, and whether it is its rival: who is not listening agrees to both."""
+        shares = together(case.calls, struck=case.struck)
+        rivals = {one: taken for one, taken in (case.disputed or case.listed).items() if one != key(best)}
+        if not rivals:
+            return self._unless_denied(case, best)
+        rival = max(rivals.values(), key=lambda taken: shares.get(key(taken), 0.0))
+        first, second = self._is_it(wording.RIGHT, best), self._is_it(wording.OR_IS_IT, rival)
+        if first != second:
+            taken = best if first else rival
+            return Sure(taken, self._judged(case, taken), "both_ways", len(case.calls))
+        if first:
+            case.disputed.update({key(best): best, key(rival): rival})
+            return case.again(wording.NOT_BOTH)
+        case.struck |= {key(best), key(rival)}
+        return case.again(wording.NEITHER)
+
+    def _is_it(self, text: str, taken: Taken) -> bool:
+        question = Question(text.format(value=speak_taken(taken)), "right", "commands", timeout_s=10.0)
         answer = self._asker.ask(
             question, lambda heard, command: command if command in ("yes", "no", "wrong") else None
         )
-        if answer == "yes":
-            return Sure(taken, judgement, "yes", len(calls))
-        calls.clear()
-        return wording.NOT_RIGHT
+        return answer == "yes"
 
-    def _corrected(self, heard: Heard, taken: Taken, calls: list[Taken]) -> str:
+    def _unsteady(self, case: "_Case") -> Sure:
+        tops = [call[0] for call in case.calls]
+        values = [taken.reading.value for taken in tops if taken.reading.value is not None]
+        last = tops[-1]
+        spread = Reading(last.reading.quantity, min(values), max(values)) if values else last.reading
+        judgement = replace(judge(spread, case.window, self._meter), outcome="unsteady")
+        self._line.say(wording.OUTCOME["unsteady"])
+        return Sure(replace(last, reading=spread), judgement, "none", len(case.calls))
+
+    def _unless_wrong(self, case: "_Case", taken: Taken, *, confirmed: str) -> Sure | str:
+        """Read back and leave a moment for "wrong" or "correction"; what is objected to is called again."""
+        judgement = self._judged(case, taken)
+        self._read_back(taken, judgement.outcome)
+        if taken.typed:
+            return Sure(taken, judgement, "typed", len(case.calls))
+        result = self._line.listen("commands", timeout_s=_OBJECTION_S)
+        if isinstance(result, Rejected):
+            return self._unless_denied(case, taken)
+        if isinstance(result, Heard):
+            command = parse_command(result.words)
+            if command in ("wrong", "no", "disregard", "back"):
+                return self._taken_back(case, taken, result.words)
+            if command == "correction":
+                return self._corrected(case, result, taken)
+            if command not in ("yes", "set"):  # an objection may be misheard as any other word: never let it pass
+                return self._unless_denied(case, taken)
+        return Sure(taken, judgement, confirmed, len(case.calls))
+
+    def _read_back(self, taken: Taken, outcome: str) -> None:
+        verdict = "" if self._line.manner.brief and outcome == "in" else f" {wording.OUTCOME[outcome]}"
+        self._line.read_back(f"{speak_taken(taken)}.{verdict}", earcon=wording.EARCON.get(outcome, "out"))
+
+    def _unless_denied(self, case: "_Case", taken: Taken) -> Sure | str:
+        """Something was said after the readback that was not understood: it may have been an objection, so ask."""
+        if self._is_it(wording.RIGHT, taken):
+            return Sure(taken, self._judged(case, taken), "yes", len(case.calls))
+        return self._taken_back(case, taken, "no")
+
+    def _taken_back(self, case: "_Case", taken: Taken, words: str) -> str:
+        """The technician objected: on the record, and the reading is not believed so easily again."""
+        self._asker.put_down("corrected", step=case.step, was=taken.words, words=words)
+        case.struck.add(key(taken))
+        return case.again(wording.NOT_RIGHT)
+
+    def _corrected(self, case: "_Case", heard: Heard, taken: Taken) -> str:
         """A correction replaces the calls so far; it counts as one call and is asked for once more."""
-        calls.clear()
-        spoken = parse_reading(heard.words, expected_unit=QUANTITIES[taken.reading.quantity].base)
-        if isinstance(spoken, Spoken):
-            try:
-                fixed = take(spoken, quantity=taken.reading.quantity, words=heard.words, confidence=_confidence(heard))
-            except NotTaken:
-                return wording.NOT_RIGHT
-            calls.append(fixed)
-            return f"{speak_taken(fixed)}. {wording.NOT_RIGHT}"
-        return wording.NOT_RIGHT
+        self._taken_back(case, taken, heard.words)
+        try:
+            case.calls.append(possible(heard, quantity=case.quantity, meter=self._meter, rules=self._rules))
+        except NotTaken:
+            return wording.NOT_RIGHT
+        return f"{speak_taken(case.calls[0][0])}. {wording.NOT_RIGHT}"
+
+
+@dataclass
+class _Case:
+    """One reading while it is taken: what it is judged by, what was called, and what the technician said of it."""
+
+    step: str | None
+    quantity: str
+    window: Window
+    grave: Collection[str]
+    calls: list[Call] = field(default_factory=list)
+    struck: set[Hashable] = field(default_factory=set)  # readings the technician said are wrong
+    disputed: dict[Hashable, Taken] = field(default_factory=dict)  # readings agreed to together with a rival
+
+    @property
+    def listed(self) -> dict[Hashable, Taken]:
+        """Every reading the calls may have been, as it was last called."""
+        return {key(taken): taken for call in self.calls for taken in reversed(call)}
+
+    def again(self, text: str) -> str:
+        """Begin anew, with what was said of the readings kept."""
+        self.calls.clear()
+        return text
 
 
 def speak_taken(taken: Taken) -> str:
@@ -177,10 +245,6 @@ def speak_taken(taken: Taken) -> str:
     if spoken.high is None:
         return low[:1].upper() + low[1:]
     return f"Between {low} and {speak_value(spoken.high, taken.unit, decimals=spoken.digits)}"
-
-
-def _confidence(heard: Heard) -> float:
-    return 1.0 if heard.source != "voice" else heard.confidence
 
 
 def facts(sure: Sure, question: Question, unit: str) -> dict[str, Any]:

@@ -1,6 +1,8 @@
 """One step of each kind as a piece of conversation: ask, act, look, check, watch. Each ends in an outcome."""
 
-from flows.model import Step
+from functools import partial
+
+from flows.model import Flow, Step
 from flows.staging import Stage
 from flows.units import QUANTITIES, figure
 from flows.windows import Window, WindowError, compute
@@ -87,7 +89,7 @@ class StepTalk:
         assert step.ask is not None and step.ask.quantity is not None
         window = recorded(step.ask.quantity)
         question = question_of(step, step.say, "reading", "reading")
-        sure = self._taker.take(question, quantity=step.ask.quantity, window=window, grave={})
+        sure = self._taker.take(question, quantity=step.ask.quantity, window=window)
         if isinstance(sure, str):
             return CANNOT
         self._book.write("measured", **facts(sure, question, window.unit))
@@ -139,15 +141,15 @@ class StepTalk:
         question = question_of(
             step, text, "reading", "reading", again=again, limits=limits_in_words(window), place=measuring_place(step)
         )
-        grave = {outcome: self._decides and to in self._job.flow.findings for outcome, to in step.outcomes.items()}
-        quantity = step.measure.quantity
-        sure = self._taker.take(question, quantity=quantity, window=window, grave=grave)
+        grave = grave_outcomes(self._job.flow, step.name) if self._decides else ()
+        take = partial(self._taker.take, question, quantity=step.measure.quantity, window=window, grave=grave)
+        sure = take()
         if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window):
             self._bench.swap_leads(step)
-            sure = self._taker.take(question, quantity=quantity, window=window, grave=grave)
+            sure = take()
         if isinstance(sure, str):
             return CANNOT
-        self._book.write("measured", **facts(sure, question, QUANTITIES[quantity].base))
+        self._book.write("measured", **facts(sure, question, QUANTITIES[step.measure.quantity].base))
         self._judged(step, sure, window)
         return sure.judgement.outcome
 
@@ -181,6 +183,11 @@ class StepTalk:
         if reading.quantity != "dc_voltage" or reading.value is None or window.low is None or window.low < 0:
             return False
         return reading.value < -3 * self._job.meter.range_for("dc_voltage", abs(reading.value)).resolution
+
+
+def grave_outcomes(flow: Flow, step: str) -> tuple[str, ...]:
+    """Outcomes of a step on which the flow ends in a finding."""
+    return tuple(outcome for outcome, to in flow.steps[step].outcomes.items() if to in flow.findings)
 
 
 def recorded(quantity: str) -> Window:

@@ -1,8 +1,7 @@
 """Pure rules for taking a called-out value: is it possible, does a second call agree, does it need one."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import prod
 
 from flows.judging import Judgement, Reading
 from flows.meter import Meter
@@ -22,7 +21,7 @@ _POSSIBLE = {
 }
 # Read off the meter itself; other values may come from a display with digits of its own.
 _ON_THE_METER = ("dc_voltage", "ac_voltage", "resistance", "current")
-POOR_CONFIDENCE = 0.6
+POOR_CONFIDENCE = 0.8
 REASONS = frozenset(
     (
         *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),
@@ -36,13 +35,19 @@ REASONS = frozenset(
 class Rules:
     """What makes a reading sure enough to count; runner.safety.simulation measures what each of them earns."""
 
-    twice: frozenset[str] = REASONS - {"digits", "always"}
+    twice: frozenset[str] = REASONS - {"digits", "always", "out"}
     poor_confidence: float = POOR_CONFIDENCE
     plausible: bool = True  # a value no meter shows here is not taken
     shown: bool = True  # a value with finer digits than this meter shows is not taken: a unit was heard as a digit
     unit_once: bool = True  # of two calls that agree one must have its unit
-    pair_doubt: float = 1.0  # two calls agree when the product of their doubts is no more; 1 asks for nothing
-    exact: bool = False  # two calls agree within one count; only when calls keep differing is a little more let pass
+    n_best: bool = True  # what else the words may be counts as doubt, as far as the meter could show it
+    second_best: bool = True  # words that can be no reading give way to the next likeliest that can
+    lost: float = 0.5  # of the certainty of words that can be no reading, the part that stays doubt
+    short_weight: float = 0.1  # weight of a reading short of the meter's digits against one that has them all
+    pair_sure: float = 0.99  # two calls that agree are enough when weighed together they are this sure
+    two_sure: float = 0.95  # both ways round is asked when it is one of two readings as surely as this
+    contrast: bool = True  # what calls leave in doubt is asked both ways round: is it this, is it that
+    quiet_db: float = 6.0  # speech less than this over the noise is not taken
 
 
 RULES = Rules()
@@ -93,11 +98,8 @@ def _base(value: float, unit: str, quantity: str) -> float:
         raise NotTaken(str(mismatch)) from None
 
 
-def agrees(first: Reading, second: Reading, meter: Meter, *, exact: bool = False) -> bool:
-    """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range.
-
-    exact: within one count, as far as a steady display flickers; a misheard digit is mostly more.
-    """
+def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
+    """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range."""
     if first.over_range or second.over_range:
         return first.over_range and second.over_range
     if first.value is None or second.value is None:
@@ -105,8 +107,7 @@ def agrees(first: Reading, second: Reading, meter: Meter, *, exact: bool = False
     if (first.high is None) != (second.high is None):
         return False
     larger = max(abs(first.value), abs(second.value))
-    resolution = meter.range_for(first.quantity, larger).resolution
-    slack = 1.001 * resolution if exact else max(5 * resolution, 0.005 * larger)
+    slack = max(5 * meter.range_for(first.quantity, larger).resolution, 0.005 * larger)
     both = ((first.value, second.value), (first.high or 0.0, second.high or 0.0))
     return all(abs(one - other) <= slack for one, other in both)
 
@@ -117,12 +118,6 @@ def too_fine(taken: Taken, meter: Meter) -> bool:
     if reading.value is None or taken.spoken.digits == 0 or reading.quantity not in _ON_THE_METER:
         return False
     return reading.said_digit < 0.99 * meter.range_for(reading.quantity, reading.value).resolution
-
-
-def sure_together(calls: Sequence[Taken], rules: Rules) -> bool:
-    """Calls that agree are enough: a unit among them, and all heard poorly only by an unlikely chance."""
-    doubt = prod(1.0 - min(1.0, call.confidence) for call in calls)
-    return doubt <= rules.pair_doubt and not (rules.unit_once and all(call.unit_inferred for call in calls))
 
 
 def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules = RULES) -> str | None:
@@ -145,14 +140,14 @@ def _reasons(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, r
         ("grave", grave),
         ("out", judgement.outcome != "in"),
         ("near_limit", judgement.near_limit),
-        ("digits", not _as_shown(reading, meter)),
+        ("digits", not shown_in_full(reading, meter)),
         ("poorly_heard", taken.confidence < rules.poor_confidence),
         ("always", True),
     )
     return (reason for reason, there in holds if there)
 
 
-def _as_shown(reading: Reading, meter: Meter) -> bool:
+def shown_in_full(reading: Reading, meter: Meter) -> bool:
     """The value has the digits that this meter shows of it: a lost or an added digit does not."""
     if reading.value is None or reading.over_range:
         return True

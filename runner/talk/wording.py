@@ -14,6 +14,9 @@ OUTCOME: Mapping[str, str] = MappingProxyType(
     }
 )
 
+EARCON: Mapping[str, str] = MappingProxyType({"in": "in", "doubtful": "doubtful", "unsteady": "doubtful"})
+"""Tone after a readback; any other outcome has the one for "out"."""
+
 RETRY: Mapping[str, str] = MappingProxyType(
     {
         "reading": "I heard no reading. Call it again.",
@@ -62,8 +65,14 @@ SWAPPED = "Minus, where minus cannot be. Swap the leads: {places} Say set."
 STOPPED = "Stopped. Everything so far is kept."
 DISAGREE = "I have {first}, and {second}. Call it once more."
 NOT_RIGHT = "Call it again."
-TOO_FINE = "That is more digits than this meter shows. Call it again."
 RIGHT = "Is {value} right? Affirm, or wrong."
+OR_IS_IT = "Or is it {value}? Affirm, or wrong."
+NOT_BOTH = "It cannot be both. Call it again."
+NO_UNIT = "I cannot hear the unit. Come closer to the microphone, and call value and unit."
+CLOSER = "I cannot be sure of it. Come closer to the microphone, and call it again."
+NEITHER = "Then call it again."
+TOO_LOUD = "Too loud here to be sure. Come closer to the microphone, or wait, and call it again."
+TOO_FINE = "That is more digits than this meter shows. Call it again."
 UNREACHABLE = "Noted: no access there for this job."
 NO_WINDOW = "Skipped: an earlier reading that this one rests on is missing."
 NO_DECISION = "This meter cannot decide that. Recorded as doubtful."

@@ -34,9 +34,10 @@ class Workbench:
             self._book.write("bench", bench=asdict(bench))
 
     def stages(self, step: Step) -> Iterator[tuple[Stage, str]]:
-        """Stages from the bench as it is, each with what to say; the step's own sentence leads the first."""
+        """Stages from the bench as it is, each with what to say; the step's own sentence leads the first, unless brief."""
         for number, stage in enumerate(stages(self.now, step, self._sheet)):
-            yield stage, f"{step.say} {stage.say}" if number == 0 else stage.say
+            leads = number == 0 and not self._line.manner.brief
+            yield stage, f"{step.say} {stage.say}" if leads else stage.say
 
     def have_done(self, step: Step, stage: Stage, text: str) -> bool:
         """Ask for one stage and wait until it is done; False when the technician cannot."""

@@ -5,18 +5,20 @@ import pytest
 
 from flows.meter import load_meter
 from runner.safety.confusions import LEVELS_DB, Case, Confusions, load
-from runner.safety.simulation import clopper_pearson, one_reading, settings, simulate, truth
-from runner.talk.taking import RULES, _as_shown
+from runner.safety.bounds import clopper_pearson, over_groups
+from runner.safety.person import truth
+from runner.safety.simulation import one_reading, settings, simulate
+from runner.talk.taking import RULES, shown_in_full
 
 RIGHT = "five point zero zero three volts"
-CASE = Case(RIGHT, "dc_voltage", 4.9, 5.1, "V", False, (), 5.0)
+CASE = Case(RIGHT, "dc_voltage", 4.9, 5.1, "V", False, True, (), 5.0)
 
 
-def confusions(*heard: str | None, confidence: float = 0.99, case: Case = CASE) -> Confusions:
+def confusions(*heard: str | None, confidence: float = 0.99, over_db: float = 20.0, case: Case = CASE) -> Confusions:
     """A set of one case in which the takes are heard like this."""
-    takes = [[words, confidence, []] for words in heard]
-    calls = {level: ((0, level, "v", 2.0, takes),) for level in LEVELS_DB}
-    answers = {(w, level): ([w, 1.0],) for w in ("wrong", "affirm") for level in LEVELS_DB}
+    takes = [[words, confidence, [], over_db] for words in heard]
+    calls = tuple((0, level, "v", 2.0, takes) for level in LEVELS_DB)
+    answers = {(w, level): ([w, 1.0, [], over_db],) for w in ("wrong", "affirm") for level in LEVELS_DB}
     return Confusions((case,), calls, answers)
 
 
@@ -30,16 +32,27 @@ def test_what_is_heard_right_is_recorded_after_one_call() -> None:
     assert (one.recorded, one.wrong, one.calls) == (True, False, 1)
 
 
-@pytest.mark.parametrize(("name", "wrong"), [("implicit only", True), ("+ all digits shown", False)])
-def test_a_lost_digit_is_a_silent_wrong_unless_the_digits_are_counted(name: str, wrong: bool) -> None:
-    data = confusions("five point zero three volts", RIGHT, RIGHT, RIGHT)
-    ones = [
-        one_reading(
-            data, rules=settings()[name], notices=0.0, level=10, meter=load_meter("bench"), rng=np.random.default_rng(s)
-        )
-        for s in range(12)
+def ones(data: Confusions, name: str, *, notices: float, count: int = 40):
+    rng, meter = np.random.default_rng(3), load_meter("bench")
+    return [
+        one_reading(data, rules=settings()[name], notices=notices, level=10, meter=meter, rng=rng) for _ in range(count)
     ]
-    assert any(one.wrong for one in ones) is wrong
+
+
+def test_a_poorly_heard_digit_is_a_silent_wrong_unless_its_rival_counts_as_doubt() -> None:
+    take = ["five point zero zero one volts", 0.6, [[RIGHT, 0.4]], 20.0]
+    data = confusions(RIGHT)
+    data = Confusions(data.cases, tuple((*call[:4], [take] * 4) for call in data.calls), data.answers)
+    assert all(one.wrong for one in ones(data, "implicit only", notices=0.0))
+    defaults = ones(data, "defaults", notices=0.0)
+    assert not any(one.wrong for one in defaults), "who agrees to both readings is not believed"
+    assert all(one.asked >= 2 for one in defaults)
+    assert all(not one.wrong and one.recorded for one in ones(data, "defaults", notices=1.0))
+
+
+def test_in_too_much_noise_nothing_is_taken_by_voice() -> None:
+    assert not run(confusions(RIGHT, over_db=3.0), "defaults").recorded
+    assert run(confusions(RIGHT, over_db=3.0), "implicit only").recorded
 
 
 def test_a_listener_who_notices_everything_lets_no_wrong_one_pass() -> None:
@@ -48,7 +61,7 @@ def test_a_listener_who_notices_everything_lets_no_wrong_one_pass() -> None:
 
 
 def test_a_unit_that_is_wrong_is_a_wrong_reading() -> None:
-    case = Case("five zero zero three millivolts", "dc_voltage", None, None, "V", False, (), 5.0)
+    case = Case("five zero zero three millivolts", "dc_voltage", None, None, "V", False, True, (), 5.0)
     assert run(confusions("five zero zero three volts", case=case), "implicit only").calls >= 1
     assert truth(case).reading.value == pytest.approx(5.003)
 
@@ -60,12 +73,19 @@ def test_bounds_by_hand() -> None:
     assert clopper_pearson(0, 40000)[1] < 1e-4
 
 
+def test_bounds_over_call_outs_are_wider_when_one_call_out_is_always_wrong() -> None:
+    groups = [number // 100 for number in range(2000)]  # twenty call-outs, one of them wrong each time
+    low, high = over_groups(groups, [group == 0 for group in groups])
+    assert low == 0.0 and 0.1 < high < 0.25
+    assert clopper_pearson(100, 2000)[1] < 0.062
+
+
 def test_the_committed_set_is_whole_and_a_small_run_of_it_works() -> None:
     data = load()
-    assert all(data.calls[level] for level in LEVELS_DB)
-    assert sum(len(call[4]) for calls in data.calls.values() for call in calls) >= 4000
+    assert all(data.pools.values())
+    assert sum(len(call[4]) for call in data.calls) >= 4000
     meter = load_meter("bench")
-    assert all(_as_shown(truth(case).reading, meter) for case in data.cases), "values are drawn as the meter shows them"
-    row = simulate(data, name="defaults", rules=RULES, notices=0.6, call_outs=300, seed=1)
-    assert row.call_outs >= 300
-    assert row.share < 0.06
+    assert all(shown_in_full(truth(case).reading, meter) for case in data.cases), "drawn as the meter shows them"
+    row = simulate(data, name="defaults", rules=RULES, notices=0.6, call_outs=600, seed=1)
+    assert row.call_outs >= 600
+    assert row.share < 0.02

@@ -41,7 +41,7 @@ def test_ohms_below_nothing_are_not_taken() -> None:
         (volts(5.0), IN, True, 1.0, "grave"),
         (volts(5.0), IN, False, 0.3, "poorly_heard"),
         (volts(5.0), Judgement("in", 0.02, True, 0.98, ""), False, 1.0, "near_limit"),
-        (volts(5.0), Judgement("low", 0.02, False, 0.0, ""), False, 1.0, "out"),
+        (volts(5.0), Judgement("low", 0.02, False, 0.0, ""), False, 1.0, None),
         (volts(5.0), Judgement("doubtful", 0.02, True, 0.5, ""), False, 1.0, "doubtful"),
         (Spoken("value", 5.0, None, None), IN, False, 1.0, "unit"),
         (Spoken("zero_word", 0.0), IN, False, 1.0, "zero"),

@@ -1,0 +1,110 @@
+"""What is remembered of a person: how fast and loud the tool speaks to them, and how well a microphone heard them.
+
+One JSON file in the bay's folder, by initials. What cannot be read or written is no reason to stop a test.
+"""
+
+import json
+import os
+import tempfile
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from runner.record.session import Event
+
+SLOWEST_WPM, FASTEST_WPM = 90, 240
+QUIETEST = 0.2
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How the tool speaks: words a minute, volume (0.2 to 1), and whether it leaves out what a practised hand knows."""
+
+    rate_wpm: int = 165
+    volume: float = 1.0
+    brief: bool = False
+
+    def changed(self, *, rate_wpm: int = 0, volume: float = 0.0) -> "Manner":
+        """Faster or slower by so many words a minute, louder or quieter by so much, within bounds."""
+        rate = min(FASTEST_WPM, max(SLOWEST_WPM, self.rate_wpm + rate_wpm))
+        return replace(self, rate_wpm=rate, volume=round(min(1.0, max(QUIETEST, self.volume + volume)), 2))
+
+
+class People:
+    """The file of what is remembered."""
+
+    def __init__(self, file: Path) -> None:
+        self._file = file
+
+    def manner(self, who: str) -> Manner | None:
+        """How this person wants to be spoken to, None when it is not known."""
+        kept = self._read().get(who, {}).get("manner")
+        if not isinstance(kept, dict):
+            return None
+        try:
+            return Manner(int(kept["rate_wpm"]), float(kept["volume"]), bool(kept["brief"])).changed()
+        except (KeyError, TypeError, ValueError):
+            return None
+
+    def keep_manner(self, who: str, manner: Manner) -> None:
+        """Remember how this person wants to be spoken to."""
+        self._put(who, "manner", asdict(manner))
+
+    def microphone(self, who: str, device: str) -> dict[str, Any] | None:
+        """What the last check of this person's microphone gave."""
+        found = self._read().get(who, {}).get("microphones", {}).get(device)
+        return found if isinstance(found, dict) else None
+
+    def keep_microphone(self, who: str, device: str, facts: dict[str, Any]) -> None:
+        """Remember what a check of this person's microphone gave."""
+        microphones = self._read().get(who, {}).get("microphones", {})
+        self._put(who, "microphones", {**microphones, device: facts})
+
+    def _read(self) -> dict[str, Any]:
+        try:
+            data = json.loads(self._file.read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return {}
+        return {who: kept for who, kept in data.items() if isinstance(kept, dict)} if isinstance(data, dict) else {}
+
+    def _put(self, who: str, name: str, value: Any) -> None:
+        data = self._read()
+        data[who] = {**data.get(who, {}), name: value}
+        with suppress(OSError):
+            self._file.parent.mkdir(parents=True, exist_ok=True)
+            handle, fresh = tempfile.mkstemp(dir=self._file.parent, prefix=".people-")
+            with os.fdopen(handle, "w", encoding="utf-8") as out:
+                json.dump(data, out, indent=1, sort_keys=True)
+            os.replace(fresh, self._file)
+
+
+class Remembering:
+    """Watches a session: when the technician says who is there, the tool speaks as that person likes it."""
+
+    def __init__(self, people: People, *, given: Manner | None = None) -> None:
+        """given: how to speak whoever it is; what was remembered gives way to it."""
+        self._people, self._given = people, given
+        self._who = ""
+        self._apply: Callable[[Manner], None] | None = None
+        self._manner: Manner | None = None
+
+    def watch(self, event: Event) -> None:
+        """Take in an event of the session's logbook."""
+        if event["type"] == "answered" and event.get("store") == "who" and event["outcome"] == "answered":
+            self._who = str(event["answer"])
+            self._manner = self._given or self._people.manner(self._who)
+            self.speak_through(self._apply)
+
+    def speak_through(self, apply: Callable[[Manner], None] | None) -> None:
+        """apply: takes the manner to speak in from now on."""
+        self._apply = apply
+        if apply is not None and self._manner is not None:
+            apply(self._manner)
+
+    def changed(self, manner: Manner) -> None:
+        """The technician asked for another manner."""
+        self._manner = manner
+        if self._who:
+            self._people.keep_manner(self._who, manner)
