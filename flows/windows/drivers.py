@@ -10,6 +10,9 @@ FEED_SHARE = 0.03  # of the battery that a feed may lose under load; common prac
 NOMINAL_V = 12.5
 CRANKING_V = 10.5
 PULSE_SHARE = 0.85  # of the pulses that must be left; common practice, no source
+LOAD_SHARE = (
+    0.93  # of the pulses over the resistor itself: what feed, drive wire and grounds may take; as feed_drop, twice
+)
 
 
 def feed_drop(c: Context) -> Window:
@@ -17,6 +20,14 @@ def feed_drop(c: Context) -> Window:
     most = FEED_SHARE * NOMINAL_V
     because = f"A feed may lose three percent of the battery, {figure(most, 'V', decimals=2)}."
     return Window(-0.05, most, "V", because, nominal=0.0)
+
+
+def load_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
+    """Pulses [V rms, A C] over the resistor itself: less where feed, drive wire or a ground takes its part."""
+    nominal = driver_pulses(c, pulses=pulses, supply_from=supply_from).nominal or 0.0
+    low = nominal * LOAD_SHARE
+    because = f"Sound feed, wire, driver and grounds leave the resistor {figure(low, 'V')} A C or more."
+    return Window(low, None, "V", because, nominal=nominal)
 
 
 def driver_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
@@ -50,4 +61,4 @@ def parted(c: Context, *, supply_from: str | None = None) -> Window:
     return Window(low, high, "V", f"Neither nothing nor the battery: {said_between(low, high, 'V')}.")
 
 
-OFFERS = (feed_drop, driver_pulses, no_pulses, parted)
+OFFERS = (feed_drop, load_pulses, driver_pulses, no_pulses, parted)
