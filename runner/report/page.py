@@ -137,13 +137,13 @@ def _check(visit: Visit, story: Story, circuit: Circuit | None = None) -> dict[s
         "at": visit.started.get("at_utc"),
         "took_s": visit.took_s,
         "asked": _asked(visit),
-        "value": _value(measured, judged),
+        "value": value_of(measured, judged),
         "outcome": outcome,
         "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "not finished",
         "allowed": _allowed(judged),
         "guard": _guard(judged),
         "because": str(judged.get("because") or ""),
-        "gauge": _gauge(measured, judged),
+        "gauge": gauge_of(measured, judged),
         "picture": circuit.picture(measured) if circuit and decided(visit, story.found) else None,
         "heard": [_heard(event) for event in visit.heard if _tells(event)],
         "missed": len(visit.unheard),
@@ -161,7 +161,7 @@ def _check(visit: Visit, story: Story, circuit: Circuit | None = None) -> dict[s
         "corrected": visit.corrected,
         "undone": visit.undone,
         "suspects": _suspects(visit.suspects or {}),
-        "earlier": [_value(each, {}) for each in visit.earlier],
+        "earlier": [value_of(each, {}) for each in visit.earlier],
         "notes": [words for _event, words in visit.notes],
     }
 
@@ -175,13 +175,14 @@ def _suspects(event: Event) -> str:
         return ""
     left = [name for name, share in odds.items() if share >= POSSIBLE]
     count = max(int(event.get("left") or 0), len(left))
-    named = [f"{_suspect(str(name))} ({in_words(odds[name])})" for name in left if odds[name] >= STANDS_OUT]
+    named = [f"{suspect_words(str(name))} ({in_words(odds[name])})" for name in left if odds[name] >= STANDS_OUT]
     if not named:
         return f"nothing stands out, {count} possible" if count else ""
     return ", ".join([*named, *([f"{count - len(named)} more"] if count > len(named) else [])])
 
 
-def _suspect(name: str) -> str:
+def suspect_words(name: str) -> str:
+    """A fault's name for a reader."""
     return "a sound engine" if name == HEALTHY else title_of(name).lower()
 
 
@@ -202,7 +203,8 @@ def _asked(visit: Visit) -> str:
     return " ".join(dict.fromkeys([rest.strip(), *texts[1:]])).strip()
 
 
-def _value(measured: Event, judged: Event) -> str:
+def value_of(measured: Event, judged: Event) -> str:
+    """A reading as it is written; "" where there is none."""
     if not measured:
         return ""
     if measured.get("over_range"):
@@ -252,7 +254,8 @@ def _limit_decimals(ends: Sequence[float]) -> int:
     return max(min(enough, figures.decimals_in(round(end, enough))) for end in ends)
 
 
-def _gauge(measured: Event, judged: Event) -> Gauge | None:
+def gauge_of(measured: Event, judged: Event) -> Gauge | None:
+    """The gauge of a reading; None where there is no value to put on one."""
     value = measured.get("value")
     if not measured or (value is None and not measured.get("over_range")):
         return None

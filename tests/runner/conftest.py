@@ -1,8 +1,10 @@
 """The one way a test runs a session: a flow, a script for the ears, a voice that remembers."""
 
-from collections.abc import Callable
+import os
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -62,3 +64,22 @@ def run_session(small_job: Job) -> Run:
         return Outcome(logbook.state, store.events, voice.said, ears.left)
 
     return run
+
+
+CHROMIUM = Path("/usr/bin/chromium")
+
+
+@pytest.fixture(scope="module")  # not longer: while it is open, this process has a running event loop
+def browser() -> Iterator[Any]:
+    """Debian's Chromium, headless, through Playwright; a page has no way out of this computer."""
+    if not CHROMIUM.is_file() and os.environ.get("LEADSMAN_REQUIRE") != "1":
+        pytest.skip("optional: there is no Chromium here; sudo apt-get install chromium")
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        made = playwright.chromium.launch(
+            executable_path=str(CHROMIUM),
+            args=["--disable-gpu", "--no-sandbox", "--autoplay-policy=no-user-gesture-required"],
+        )
+        yield made
+        made.close()
