@@ -10,6 +10,7 @@ from runner.errors import MissingReading
 from runner.job import Job
 from runner.record.logbook import Logbook
 from runner.talk import wording
+from runner.talk.ahead import may_follow
 from runner.talk.answers import ANSWERS, Answer
 from runner.talk.asking import Asker, question_of
 from runner.talk.line import Line
@@ -58,7 +59,7 @@ class StepTalk:
             if name in self._book.state.acknowledged:
                 continue
             text = self._job.flow.cautions[name].text
-            question = question_of(step, f"Caution. {text} {wording.ACKNOWLEDGE}", "acknowledge", "yes_no")
+            question = question_of(step, wording.caution(text), "acknowledge", "yes_no")
             self._asker.ask(question, lambda heard, command: True if command in ("yes", "set") else None)
             self._book.write("caution", name=name, text=text, acknowledged=True)
 
@@ -140,6 +141,11 @@ class StepTalk:
         assert step.measure is not None
         question = question_of(
             step, text, "reading", "reading", again=again, limits=limits_in_words(window), place=measuring_place(step)
+        )
+        self._line.prepare(
+            may_follow(
+                self._job.flow, step, self._bench.now, self._job.sheet, acknowledged=self._book.state.acknowledged
+            )
         )
         grave = grave_outcomes(self._job.flow, step.name) if self._decides else ()
         take = partial(self._taker.take, question, quantity=step.measure.quantity, window=window, grave=grave)

@@ -90,7 +90,7 @@ def together(calls: Sequence[tuple[Taken, ...]], *, struck: Collection[Hashable]
     >>> [round(share, 3) for share in shares.values()]
     [0.931, 0.069]
     """
-    listed = {key(taken) for call in calls for taken in call}
+    listed = dict.fromkeys(key(taken) for call in reversed(calls) for taken in call)  # of equals the last called
     product = {one: STRUCK if one in struck else 1.0 for one in listed}
     for call in calls:
         shares = {key(taken): taken.confidence for taken in call}

@@ -87,6 +87,11 @@ NOT_PROVED = "Not proved. The fault is still there, or there is another."
 REPAIR_FIRST = "Make the repair, then resume this job to prove it."
 
 
+def caution(text: str) -> str:
+    """A danger as it is said before its step."""
+    return f"Caution. {text} {ACKNOWLEDGE}"
+
+
 def listing(items: Sequence[str]) -> str:
     """Things in a row as a person says them.
 
