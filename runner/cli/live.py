@@ -6,6 +6,7 @@ from typing import Any
 import click
 from rich.table import Table
 
+from runner.cli.following import follow_options, following
 from runner.cli.shared import PROBLEMS, journal_option, model_option, plainly, site_from, site_options, stderr
 
 _device_options = (
@@ -35,6 +36,7 @@ def device_options(command: Any) -> Any:
     "--code", "codes", multiple=True, help="A stored code; several together pick the flow that explains them."
 )
 @device_options
+@follow_options
 @site_options
 @journal_option
 @model_option
@@ -53,8 +55,10 @@ def run_command(
     if flow is None:
         flow, why = _picked(codes, wish["machine"])
     job = load_job(flow, machine=wish["machine"], meter=wish["meter"], site=site_from(wish))
-    path = journal or journal_path()
-    _ended(run_new(job, _devices(wish, model), journal=path, machine=wish["machine"], meter=wish["meter"], first=why))
+    more: dict[str, Any] = {"journal": journal or journal_path(), "machine": wish["machine"], "meter": wish["meter"]}
+    with following(wish) as watchers:
+        state = run_new(job, _devices(wish, model), first=why, also=watchers, **more)
+    _ended(state)
 
 
 def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
@@ -73,6 +77,7 @@ def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
     "--hand-over", is_flag=True, help="Another person takes over: how the job stands is told, initials asked."
 )
 @device_options
+@follow_options
 @journal_option
 @model_option
 @plainly
@@ -87,7 +92,9 @@ def resume_command(session: str | None, hand_over: bool, journal: Path | None, m
         if session
         else (journal or journal_path(), last_unfinished(journal=journal))
     )
-    _ended(resume(name, _devices(wish, model), journal=path, hand_over=hand_over))
+    with following(wish) as watchers:
+        state = resume(name, _devices(wish, model), journal=path, hand_over=hand_over, also=watchers)
+    _ended(state)
 
 
 def _devices(wish: dict[str, Any], model: Path | None) -> Any:

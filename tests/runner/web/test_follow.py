@@ -2,8 +2,13 @@
 
 import html
 import json
+import os
+import subprocess
+import sys
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
+from pathlib import Path
 from typing import Any
 
 import httpx
@@ -249,3 +254,23 @@ def test_a_trainee_sees_the_probe_points_lit_and_hears_the_sentences(
     page.wait_for_selector("text=The run has ended")
     page.close()
     assert not problems
+
+
+@pytest.mark.slow
+def test_run_follow_serves_the_page_while_the_run_lasts(free_port: int, tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "runner", "run", "coolant-temperature", "--typed", "--follow"]
+    environment = {**os.environ, "LEADSMAN_HOME": str(tmp_path)}
+    process = subprocess.Popen(
+        [*command, "--follow-port", str(free_port)], env=environment, stdin=subprocess.PIPE, stdout=subprocess.DEVNULL
+    )
+    assert process.stdin is not None
+    url, until = f"http://127.0.0.1:{free_port}/follow", time.monotonic() + 25
+    text = ""
+    while "Initials, please." not in text and time.monotonic() < until:
+        time.sleep(0.2)
+        with suppress(httpx.HTTPError):
+            text = httpx.get(url).text
+    assert "Initials, please." in text
+    process.communicate(b"stop test\n", timeout=25)
+    with pytest.raises(httpx.ConnectError):
+        httpx.get(url)
