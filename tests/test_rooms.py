@@ -20,7 +20,7 @@ OUTSIDE = {
     "runner": {"flows", "speech", "transitions", "click", "rich", "jinja2", "numpy", "pydantic", "yaml"}
     | {"schemdraw"}
     | {"starlette", "uvicorn", "argon2", "itsdangerous"}
-    | {"cryptography", "soundfile", "weasyprint"},
+    | {"cryptography", "soundfile", "weasyprint", "sqlalchemy", "alembic", "fsspec"},
 }
 # Packages that only these modules may touch.
 ONLY = {
@@ -36,6 +36,11 @@ ONLY = {
     "itsdangerous": {"runner.web.visitors"},
     "cryptography": {"runner.record.signing"},
     "weasyprint": {"runner.record.exporting"},
+    "sqlalchemy": {f"runner.sharing.{name}" for name in ("schema", "database", "sending", "reading", "benchmark")}
+    | {"runner.sharing.migrations.versions.0001_sessions_events_readings"},
+    "alembic": {"runner.sharing.database", "runner.sharing.migrations.env"}
+    | {"runner.sharing.migrations.versions.0001_sessions_events_readings"},
+    "fsspec": {"runner.sharing.audio"},
     "soundfile": {"runner.record.sounds", "runner.web.sounds"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.

@@ -7,6 +7,7 @@ from runner.cli.copying import export_command, import_command, note_command
 from runner.cli.live import devices_command, resume_command, run_command
 from runner.cli.record import audit_command, report_command, sessions_command, sign_command
 from runner.cli.rehearse import rehearse_command
+from runner.cli.sharing import share_command
 from runner.cli.trial import trial_command
 from runner.jobs import code_version
 
@@ -42,6 +43,7 @@ for _command in (
     export_command,
     import_command,
     note_command,
+    share_command,
     test_command,
 ):
     cli.add_command(_command)

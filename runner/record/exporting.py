@@ -73,7 +73,8 @@ def _pdf(journal: Journal, session: str, file: Path) -> str:
         ) from None
     except OSError as error:  # its libraries are the system's
         raise CannotExport(
-            f"WeasyPrint lacks a library of the system ({error}). On Debian: apt install libpango-1.0-0 libpangoft2-1.0-0."
+            f"WeasyPrint lacks a library of the system ({error}). "
+            "On Debian: apt install libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0."
         ) from error
     page = for_paper(render(journal.events(session)))
     try:

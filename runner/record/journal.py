@@ -5,6 +5,7 @@ import sqlite3
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -20,6 +21,16 @@ from runner.record.sessions import UnknownSession, fitting_name, new_session_nam
 from runner.record.troubles import JournalBusy, JournalError, busy, said
 
 Stored = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """A session as others know it: by the hash of its first event, and how far it has come."""
+
+    session: str
+    id: str
+    events: int
+    head: str
 
 
 class Journal:
@@ -230,6 +241,16 @@ class Journal:
         """All sessions, the newest last."""
         with _in_words(self.path):
             return listing.lines_in(self._db)
+
+    def beginnings(self) -> list[Beginning]:
+        """Sessions that were written here, not brought in from elsewhere; the newest last."""
+        with _in_words(self.path):
+            where = "WHERE s.imported_utc IS NULL" if version_of(self._db) > 1 else ""
+            rows = self._db.execute(
+                f"""SELECT s.session, e.hash, s.events, s.head FROM sessions s
+                JOIN events e ON e.session = s.session AND e.sequence = 1 {where} ORDER BY s.rowid"""
+            ).fetchall()
+        return [Beginning(*row) for row in rows]
 
     def listed(self, wanted: Wanted) -> Listed:
         """Sessions that fit, a page of them."""
