@@ -140,3 +140,34 @@ def devices_command() -> None:
         table.add_row(str(each.number), each.name, hears, speaks, str(each.rate_hz))
     stderr().print(table if found else "No sound device. `leadsman run FLOW --typed` works without one.")
     raise SystemExit(0 if found else PROBLEMS)
+
+
+@click.command("mic")
+@click.option("--device", help="Microphone, by number or part of the name; see `leadsman devices`.")
+@click.option("--loudspeaker", help="Another device to speak through than to hear with.")
+@click.option("--person", default="", help="Initials of who speaks; the result is kept for this person and device.")
+@click.option("--silent", is_flag=True, help="Print what to do instead of saying it.")
+@model_option
+@plainly
+def mic_command(device: str | None, loudspeaker: str | None, person: str, silent: bool, model: Path | None) -> None:
+    """Check a microphone in half a minute: the noise, your level, ten call-outs; says what to change.
+
+    Exit 1 when something has to be changed.
+    """
+    from runner.jobs import home
+    from runner.talk.live import PEOPLE, check_devices
+    from runner.talk.people import People
+
+    check, name = check_devices(device, loudspeaker or device, silent=silent, model=model)
+    who = person.upper()
+    people = People(home() / PEOPLE)
+    before = people.microphone(who, name)
+    people.keep_microphone(who, name, check.facts())
+    table = Table("microphone", "noise (dBFS)", "voice (dBFS)", "voice over noise (dB)", "right of 10", "seconds")
+    for title, facts in (("last time", before), (name, check.facts())):
+        if facts:
+            columns = ("noise_dbfs", "speech_dbfs", "over_noise_db", "right", "seconds")
+            table.add_row(title, *(str(facts.get(column, "")) for column in columns))
+    stderr().print(table)
+    stderr().print(check.verdict)
+    raise SystemExit(0 if check.good else PROBLEMS)

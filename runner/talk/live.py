@@ -18,6 +18,7 @@ from runner.talk.consent import Sounds
 from runner.talk.dialogue import Conversation
 from runner.talk.handover import HandOver
 from runner.talk.line import Line
+from runner.talk.mic_check import MicCheck, check_microphone
 from runner.talk.people import Manner, People, Remembering
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, Voice
@@ -62,6 +63,29 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
         Loudspeaker(devices.loudspeaker), Synthesiser(devices.voice, (devices.manner or Manner()).rate_wpm).start()
     )
     return (WithButton(ears, button) if button else ears), voice
+
+
+def check_devices(
+    microphone: str | None, loudspeaker: str | None, *, silent: bool, model: Path | None
+) -> tuple[MicCheck, str]:
+    """The check of a microphone, and its name."""
+    from speech.playing_voice import PlayingVoice
+    from speech.recogniser import Recogniser
+    from speech.sound_devices import Loudspeaker, MicrophoneSource
+    from speech.vosk_ears import VoskEars
+
+    source = MicrophoneSource(microphone)
+    ears = VoskEars(Recogniser(model=model, kinds=("reading",)), source)
+    try:
+        voice = PrintedVoice() if silent else PlayingVoice(Loudspeaker(loudspeaker))
+        try:
+            check = check_microphone(source, ears, voice)
+            voice.say(check.verdict)
+        finally:
+            voice.close()
+    finally:
+        ears.close()
+    return check, source.name
 
 
 class WithButton:
