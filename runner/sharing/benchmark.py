@@ -39,7 +39,14 @@ class Size:
 
 def made_up(session: str, seed: int, checks: int) -> list[Link]:
     """The events of one session, chained as a journal would."""
-    told: list[dict[str, Any]] = [{"type": "opened", "flow": f"flow-{seed % 8}", "title": "A flow", "machine": "TH-2"}]
+    opened = {
+        "type": "opened",
+        "flow": f"flow-{seed % 8}",
+        "title": "A flow",
+        "machine": "TH-2",
+        "meter": f"no. {seed}",
+    }
+    told: list[dict[str, Any]] = [opened]
     for check in range(checks):
         step, value = f"step-{(seed + check) % STEPS}", round(5 + 0.001 * ((seed * 37 + check * 101) % 200 - 100), 3)
         told += [
@@ -161,6 +168,7 @@ def main(bays: int, each: int, checks: int, count: int) -> None:
         print(
             f"there: {there.sessions:,} sessions of {wanted:,}, {there.events:,} events of {wanted * (3 + 4 * checks):,}"
         )
+        print(f"refused as differing: {sum(len(s.differing) for s in sent)}")
         print(f"audited 500 of them there: {there.broken} broken")
         print(f"the same once more: {again_s:.1f} s, {sum(s.events for s in again)} events sent")
         more_readings(engine, max(0, count - there.readings))

@@ -4,7 +4,7 @@ import json
 from dataclasses import dataclass, fields
 from typing import Any
 
-from sqlalchemy import ColumnElement, Engine, func, select
+from sqlalchemy import ColumnElement, Engine, func, select, text
 
 from runner.record.across import Asking, Taken
 from runner.record.chain import Audit, Head, Link, audit_links
@@ -109,6 +109,7 @@ class SharedRecords:
         ).where(*_step(flow, step))
         unit = select(readings.c.unit).where(*_step(flow, step)).limit(1)
         with in_words(self._engine), self._engine.connect() as connection:
+            connection.execute(text("SET LOCAL work_mem = '128MB'"))  # a million values sorted in memory, not on disk
             count, parts, lowest, highest, mean, deviation = connection.execute(query).one()
             if not count:
                 return Spread(0, "")
