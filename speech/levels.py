@@ -11,6 +11,7 @@ FRAME_S = 0.01
 SPEECH_OVER_NOISE_DB = 9.0
 QUIETEST_SPEECH_DBFS = -55.0
 CLIPPED = 32700
+LOUDEST_DBA = 80.0
 CLIPPED_SHARE = 0.001
 LONGEST_S = 15.0  # of an utterance, for its level
 
@@ -43,6 +44,19 @@ def clipped_share(sound: Sound) -> float:
     if len(sound.samples) == 0:
         return 0.0
     return float(np.mean(np.abs(sound.samples.astype(np.int32)) >= CLIPPED))
+
+
+def cap_db(full_dba: float | None) -> float:
+    """How far under full volume a headset has to stay so that its speech is at most 80 dB(A) at the ear [dB, at most 0].
+
+    full_dba: what a sound level meter shows at the earpiece while the tool speaks at full volume [dB(A)]; None when
+    nobody has measured it, which caps nothing.
+    Source: lower exposure action value of Directive 2003/10/EC, 80 dB(A) over eight hours (from memory), kept at any time.
+
+    >>> cap_db(92.0), cap_db(75.0), cap_db(None)
+    (-12.0, 0.0, 0.0)
+    """
+    return 0.0 if full_dba is None else min(0.0, LOUDEST_DBA - full_dba)
 
 
 class LevelMeter:

@@ -83,10 +83,17 @@ class PlayingVoice:
                 self._ready.popitem(last=False)
         return sound
 
-    def _play(self, sound: Sound) -> Said | DeviceLost:
+    def sound_of(self, text: str) -> Sound:
+        """The sentence as it would be played now."""
+        return self._loud(self._made(text))
+
+    def _loud(self, sound: Sound) -> Sound:
         # the ear hears decibels: half the volume is 20 dB less
         gain_db = 40.0 * (self._volume - 1.0) + self._cap_db
-        lost = self._player.play(scaled(sound, gain_db) if gain_db else sound)
+        return scaled(sound, gain_db) if gain_db else sound
+
+    def _play(self, sound: Sound) -> Said | DeviceLost:
+        lost = self._player.play(self._loud(sound))
         return lost or Said(sound.duration_s)
 
     def stop(self) -> None:

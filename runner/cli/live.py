@@ -14,6 +14,9 @@ _device_options = (
     click.option("--device", help="Microphone and loudspeaker, by number or part of the name; see `leadsman devices`."),
     click.option("--loudspeaker", help="Another device to speak through than to hear with."),
     click.option("--button", is_flag=True, help="One key or foot switch: short yes, long no, held to talk."),
+    click.option(
+        "--headset", is_flag=True, help='Ears open while the tool speaks: "enough" cuts it short. For headsets only.'
+    ),
     click.option("--voice", default="en-us", show_default=True, help="Voice of the tool."),
     click.option(
         "--rate-wpm", type=click.IntRange(90, 240), help="Words a minute; as remembered of the person, or 165."
@@ -108,6 +111,7 @@ def _devices(wish: dict[str, Any], model: Path | None) -> Any:
         microphone=wish["device"],
         loudspeaker=wish["loudspeaker"] or wish["device"],
         button=wish["button"],
+        headset=wish["headset"],
         model=model,
         voice=wish["voice"],
         manner=manner,
@@ -147,9 +151,21 @@ def devices_command() -> None:
 @click.option("--loudspeaker", help="Another device to speak through than to hear with.")
 @click.option("--person", default="", help="Initials of who speaks; the result is kept for this person and device.")
 @click.option("--silent", is_flag=True, help="Print what to do instead of saying it.")
+@click.option(
+    "--headset-dba",
+    type=click.FloatRange(40, 130),
+    help="What a sound level meter shows at the earpiece while this command speaks [dB(A)]; keeps `run --headset` at 80.",
+)
 @model_option
 @plainly
-def mic_command(device: str | None, loudspeaker: str | None, person: str, silent: bool, model: Path | None) -> None:
+def mic_command(
+    device: str | None,
+    loudspeaker: str | None,
+    person: str,
+    silent: bool,
+    headset_dba: float | None,
+    model: Path | None,
+) -> None:
     """Check a microphone in half a minute: the noise, your level, ten call-outs; says what to change.
 
     Exit 1 when something has to be changed.
@@ -157,7 +173,13 @@ def mic_command(device: str | None, loudspeaker: str | None, person: str, silent
     from runner.jobs import home
     from runner.talk.live import PEOPLE, check_devices
     from runner.talk.people import People
+    from speech.sound_devices import find_device
 
+    if headset_dba is not None:
+        name = find_device(loudspeaker or device, output=True)[1]
+        People(home() / PEOPLE).keep_headset_dba(name, headset_dba)
+        stderr().print(f"Kept: {name} gives {headset_dba:g} dB(A) at full volume.")
+        return
     check, name = check_devices(device, loudspeaker or device, silent=silent, model=model)
     who = person.upper()
     people = People(home() / PEOPLE)

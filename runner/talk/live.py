@@ -13,6 +13,7 @@ from runner.record.logbook import Logbook, Watcher
 from runner.record.session import State
 from runner.record.signing import seal_at_end
 from runner.record.sounds import consent_of, sound_store
+from runner.talk import wording
 from runner.talk.advice import Advisor, grounds_for
 from runner.talk.consent import Sounds
 from runner.talk.dialogue import Conversation
@@ -35,6 +36,7 @@ class Devices:
     microphone: str | None = None  # number or part of the name; None is the system's own choice
     loudspeaker: str | None = None
     button: bool = False
+    headset: bool = False  # ears open while speaking; the device is a headset, not a loudspeaker in the room
     model: Path | None = None
     voice: str = "en-us"
     manner: Manner | None = None  # None: as remembered of the person, or the usual
@@ -50,6 +52,8 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     """Ears and voice as asked for. Raises SpeechError with what to do when there is no such device."""
     if devices.typed:
         return keyboard()
+    from speech.headset import Headset
+    from speech.levels import cap_db
     from speech.playing_voice import PlayingVoice
     from speech.pyttsx3_voice import Synthesiser
     from speech.recogniser import Recogniser
@@ -58,10 +62,15 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
 
     button = Button() if devices.button else None
     recogniser = Recogniser(model=devices.model, kinds=("commands", "reading"))
-    ears: Ears = VoskEars(recogniser, MicrophoneSource(devices.microphone), button=button)
-    voice = PlayingVoice(
-        Loudspeaker(devices.loudspeaker), Synthesiser(devices.voice, (devices.manner or Manner()).rate_wpm).start()
-    )
+    source = MicrophoneSource(devices.microphone)
+    ears: Ears = VoskEars(recogniser, source, button=button)
+    player = Loudspeaker(devices.loudspeaker)
+    synthesiser = Synthesiser(devices.voice, (devices.manner or Manner()).rate_wpm).start()
+    voice: Voice = PlayingVoice(player, synthesiser)
+    if devices.headset:
+        full_dba = People(home() / PEOPLE).headset_dba(player.name)
+        ears = voice = Headset(PlayingVoice(player, synthesiser, cap_db=cap_db(full_dba)), ears, source, recogniser)
+        voice.say(wording.HEADSET if full_dba is not None else wording.HEADSET_UNKNOWN)
     return (WithButton(ears, button) if button else ears), voice
 
 

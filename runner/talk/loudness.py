@@ -19,7 +19,7 @@ WORDS: dict[Complaint, str] = {
     "muted": "I hear nothing at all from the microphone. Unmute it, or plug it in again.",
     "clipped": "The microphone is overdriven. Move it to the corner of your mouth.",
     "faint": "I hear you faintly. Move the microphone to the corner of your mouth.",
-    "noisy": "It is loud here. Move the microphone closer, or turn away from the noise.",
+    "noisy": "It is loud here: wear hearing protection. Move the microphone closer, or turn away from the noise.",
 }
 
 

@@ -16,6 +16,7 @@ from runner.record.session import Event
 
 SLOWEST_WPM, FASTEST_WPM = 90, 240
 QUIETEST = 0.2
+DEVICES = "headsets"  # beside the initials in the file; nobody has initials this long
 
 
 @dataclass(frozen=True)
@@ -61,6 +62,15 @@ class People:
         """Remember what a check of this person's microphone gave."""
         microphones = self._read().get(who, {}).get("microphones", {})
         self._put(who, "microphones", {**microphones, device: facts})
+
+    def headset_dba(self, device: str) -> float | None:
+        """Level at the ear that was measured of this device at full volume [dB(A)], None when nobody measured it."""
+        found = self._read().get(DEVICES, {}).get(device)
+        return float(found) if isinstance(found, int | float) else None
+
+    def keep_headset_dba(self, device: str, full_dba: float) -> None:
+        """Remember what a sound level meter showed at the earpiece at full volume [dB(A)]."""
+        self._put(DEVICES, device, full_dba)
 
     def _read(self) -> dict[str, Any]:
         try:
