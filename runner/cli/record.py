@@ -42,10 +42,11 @@ def sessions_command(forget_audio_after: float | None, journal: Path | None) -> 
 
 
 def _forget(days: float, journal: Path | None) -> None:
-    from runner.jobs import journal_path
+    from runner.record.records import all_journals
     from runner.record.sounds import forget, sound_store
 
-    done = forget(journal or journal_path(), sound_store(), older_than_days=days, now=datetime.now(UTC))
+    journals = [journal] if journal else all_journals()
+    done = forget(journals, sound_store(), older_than_days=days, now=datetime.now(UTC))
     stderr().print(f"{done.sounds} sounds removed, older than {days:g} days; {done.sessions} sessions say so.")
 
 

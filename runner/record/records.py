@@ -30,6 +30,11 @@ def known_sessions(*, journal: Path | None) -> list[Listing]:
         return found.sessions()
 
 
+def all_journals() -> list[Path]:
+    """The bay's journal and those of its rehearsals, as far as there are any."""
+    return [path for path in (journal_path(), *sorted(rehearsal_path("x").parent.glob("*.sqlite"))) if path.is_file()]
+
+
 def list_sessions(path: Path, wanted: Wanted) -> Listed:
     """Sessions of a journal that fit, a page of them."""
     with Journal.read(path) as found:

@@ -112,31 +112,32 @@ class Forgotten:
     sounds: int
 
 
-def forget(journal: Path, store: SoundStore, *, older_than_days: float, now: datetime) -> Forgotten:
-    """Remove every sound of a journal that is older, and say so in its session's chain.
+def forget(journals: Iterable[Path], store: SoundStore, *, older_than_days: float, now: datetime) -> Forgotten:
+    """Remove every sound of these journals that is older, and say so in its session's chain.
 
     The event comes first and the file goes after it, so that one cut short is finished by the next. A sound that a
-    younger event names as well stays.
+    younger event names as well stays: give all journals that share the store.
     """
     before = (now - timedelta(days=older_than_days)).isoformat()
-    old: dict[str, list[str]] = {}
+    old: dict[tuple[Path, str], set[str]] = {}
     gone: set[str] = set()
     young: set[str] = set()
-    with Journal.read(journal) as found:
-        for line in found.sessions():
-            events = found.events(line.session)
-            removed = removed_sounds(events)
-            gone |= removed.keys()
-            for digest, at_utc in sounds_in(events):
-                if at_utc >= before:
-                    young.add(digest)
-                elif digest not in removed:
-                    old.setdefault(line.session, []).append(digest)
-    for session, digests in old.items():
+    for journal in journals:
+        with Journal.read(journal) as found:
+            for line in found.sessions():
+                events = found.events(line.session)
+                removed = removed_sounds(events)
+                gone |= removed.keys()
+                for digest, at_utc in sounds_in(events):
+                    if at_utc >= before:
+                        young.add(digest)
+                    elif digest not in removed:
+                        old.setdefault((journal, line.session), set()).add(digest)
+    why = {"why": "retention", "older_than_days": older_than_days}
+    for (journal, session), digests in old.items():
         with Journal.open(journal, session) as writing:
-            why = {"why": "retention", "older_than_days": older_than_days}
-            writing.append({"type": "sound_removed", "sounds": sorted(set(digests)), **why})
-            gone |= set(digests)
+            writing.append({"type": "sound_removed", "sounds": sorted(digests), **why})
+        gone |= digests
     taken = [digest for digest in sorted(gone - young) if store.path(digest).exists()]
     for digest in taken:
         store.remove(digest)

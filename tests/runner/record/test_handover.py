@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import Any
 
 import pytest
@@ -79,6 +80,7 @@ def test_found_is_not_called_proved_before_it_is() -> None:
 FLOWS = ("manifold-pressure", "starter-and-ground")  # the longest names, and the most checks
 
 
+@cache
 def worst(flow: str) -> tuple[str, ...]:
     """Every check of a shipped flow out of its limits, everything pulled."""
     loaded = load_flow(flow, load_sheet("th2"))
@@ -146,20 +148,16 @@ def test_initials_misheard_are_asked_again_and_may_be_kept_back(small_job: Job) 
     assert fold(store.events).answers.get("who") != "BK"
 
 
-def test_handing_over_at_any_question(small_job: Job) -> None:
-    """As the command does it: the Asker is told what to do, and the question is put again."""
+def test_hand_over_can_be_said_at_any_question(small_job: Job) -> None:
     store, voice = ListStore(), QuietVoice()
     logbook = Logbook(store, events=[{"type": "opened", "session": "test", "flow": "small", "step": "plug-off"}])
-    line = Line(ScriptedEars("bravo kilo", "", "stop test"), voice, logbook)
+    line = Line(ScriptedEars("hand over", "bravo kilo", "", "stop test"), voice, logbook)
     conversation = Conversation(small_job, line=line, logbook=logbook)
     conversation.on_hand_over(HandOver(line, logbook, small_job.flow))
-    asker = conversation._asker
-    from runner.talk.asking import Question
-
-    question = Question("Say set.", "set", "commands", step="plug-off")
-    assert asker._steer("hand_over", question) is True
-    assert voice.said[-1] == "Say set."
+    conversation.run()
     assert [each["type"] for each in store.events].count("handed_over") == 1
+    at = voice.said.index("Yours now.")
+    assert voice.said[at + 1] == voice.said[0], "the question that was open is put again"
 
 
 def test_typed_initials_are_taken_as_well(small_job: Job) -> None:

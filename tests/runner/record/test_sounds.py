@@ -83,7 +83,7 @@ def test_forgetting_takes_old_sounds_and_leaves_the_chain_whole(tmp_path: Path, 
     journal_with(
         path, store, {"old": (100, tone(440)), "both": (95, shared), "new": (10, tone(500)), "same": (1, shared)}
     )
-    done = forget(path, store, older_than_days=90, now=NOW)
+    done = forget([path], store, older_than_days=90, now=NOW)
     assert (done.sessions, done.sounds) == (2, 1)
     with Journal.read(path) as journal:
         old, both = journal.events("old"), journal.events("both")
@@ -93,7 +93,7 @@ def test_forgetting_takes_old_sounds_and_leaves_the_chain_whole(tmp_path: Path, 
         assert [digest for digest, _at in sounds_in(old)] == [old[1]["sound"]["sha256"]], "its event still names it"
     assert store.read(old[1]["sound"]["sha256"]) is None
     assert store.read(both[1]["sound"]["sha256"]) is not None, "a younger call-out has the same sound"
-    again = forget(path, store, older_than_days=90, now=NOW)
+    again = forget([path], store, older_than_days=90, now=NOW)
     assert (again.sessions, again.sounds) == (0, 0)
 
 
@@ -103,8 +103,16 @@ def test_forgetting_that_was_cut_short_is_finished(tmp_path: Path, store: SoundS
     with Journal.open(path, "old", clock=Days(1)) as journal:
         digest = journal.events()[1]["sound"]["sha256"]
         journal.append({"type": "sound_removed", "sounds": [digest], "why": "retention", "older_than_days": 90})
-    assert forget(path, store, older_than_days=90, now=NOW).sounds == 1
+    assert forget([path], store, older_than_days=90, now=NOW).sounds == 1
     assert store.read(digest) is None
+
+
+def test_sound_that_another_journal_names_lately_stays(tmp_path: Path, store: SoundStore) -> None:
+    journal_with(tmp_path / "a.sqlite", store, {"old": (100, tone(440))})
+    journal_with(tmp_path / "b.sqlite", store, {"new": (1, tone(440))})
+    both = [tmp_path / "a.sqlite", tmp_path / "b.sqlite"]
+    assert forget(both, store, older_than_days=90, now=NOW).sounds == 0
+    assert forget(both, store, older_than_days=0.5, now=NOW).sounds == 1
 
 
 def test_consent_is_the_last_answer() -> None:
@@ -117,10 +125,11 @@ def test_consent_is_the_last_answer() -> None:
 def test_command_forgets_sounds_of_the_bay(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("LEADSMAN_HOME", str(tmp_path))
     journal_with(tmp_path / "journal.sqlite", SoundStore(tmp_path / "audio"), {"old": (4000, tone(440))})
+    journal_with(tmp_path / "rehearsals" / "r.sqlite", SoundStore(tmp_path / "audio"), {"r": (4000, tone(300))})
     ahead = CliRunner().invoke(cli, ["sessions", "--forget-audio-after", "100000"])
     assert ahead.exit_code == 0 and "0 sounds" in ahead.stderr
     done = CliRunner().invoke(cli, ["sessions", "--forget-audio-after", "0"])
     assert done.exit_code == 0, done.stderr
-    assert "1 sounds removed" in done.stderr
+    assert "2 sounds removed" in done.stderr
     assert not list((tmp_path / "audio").rglob("*.flac"))
     assert CliRunner().invoke(cli, ["sessions", "--forget-audio-after", "-1"]).exit_code == 2
