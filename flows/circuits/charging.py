@@ -46,7 +46,8 @@ def describe(sheet: MachineSheet) -> Description:
             End(place=PLUG, inside="regulator.charge-ground", item=item, tag="plug"),
             End(place="engine", inside="engine.block", tag="engine", contact=False),
         ),
-        role="ground",
+        role="feed",  # a power ground: what it may lose is said below
+        shorts=(),
     )
     return Description(
         name=CIRCUIT,

@@ -7,6 +7,8 @@ from flows.windows.window import Context, Window, WindowError, said_between
 RIPPLE_V = 0.5  # root mean square at the posts; common practice, no source
 STATOR_SHARE = 0.3  # speed held by ear, magnets as they come; common practice, no source
 PATH_V = 0.2  # a fused power wire under load; common practice, no source
+CHARGED_V = 0.6  # by which a battery that is charged stands above its rest, at least; common practice, no source
+MOST_V = 15.2  # above it any battery boils; common practice, no source
 ABOVE_REST_V = 0.05  # a battery that takes current stands above its rest by more; common practice, no source
 
 
@@ -35,10 +37,18 @@ def above_rest(c: Context, *, rest_from: str) -> Window:
     return Window(None, most, "V", because, nominal=rest, simple=True)
 
 
+def charged(c: Context, *, rest_from: str) -> Window:
+    """Battery [V], engine at speed, when something charges it: well above its rest, whatever its chemistry."""
+    rest = c.reading(rest_from)
+    low = rest + CHARGED_V
+    because = f"Charged, it stands {figure(CHARGED_V, 'V', decimals=1)} or more above the {figure(rest, 'V')} at rest."
+    return Window(low, MOST_V, "V", because, nominal=None)
+
+
 def charge_drop(c: Context) -> Window:
     """Drop [V] along the wire from regulator to battery, fuse and all, while it charges: two tenths at most."""
     most = figure(PATH_V, "V", decimals=1)
     return Window(-PATH_V, PATH_V, "V", f"Charging wire and fuse may drop {most} at most.", nominal=0.0)
 
 
-OFFERS = (stator_voltage, ripple, above_rest, charge_drop)
+OFFERS = (stator_voltage, ripple, above_rest, charged, charge_drop)
