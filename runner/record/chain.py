@@ -135,14 +135,20 @@ def _check_one(session: str, link: Link, previous: str, *, follows: bool) -> Ite
     if not whole:
         return [Break(number, f"event {number} was changed")]
     if event.get("session") != session:
-        return [Break(number, f"event {number} is from session {event.get('session')}")]
+        return [Break(number, f"event {number} is from session {_shown(event.get('session'))}")]
     if event.get("sequence") != number:
-        return [Break(number, f"event {number} holds what was event {event.get('sequence')}: reordered")]
+        return [Break(number, f"event {number} holds what was event {_shown(event.get('sequence'))}: reordered")]
     if follows and event.get("previous") != previous:
         if number == 1:
             return [Break(1, "event 1 is not the first of this session")]
         return [Break(number - 1, f"event {number - 1} is not the one that event {number} was written after: changed")]
     return []
+
+
+def _shown(value: Any) -> str:
+    """A value of an event that may say anything, as it can be printed."""
+    text = str(value)[:40]
+    return text if text.isprintable() else ascii(text)
 
 
 def _check_end(in_order: Sequence[Link], heads: Iterable[Head]) -> Iterable[Break]:
@@ -165,7 +171,10 @@ def read_export(lines: Iterable[str]) -> list[tuple[str, Link]]:
         try:
             event = json.loads(line)
             body = {key: value for key, value in event.items() if key != "hash"}
-            found.append((str(event["session"]), Link(int(event["sequence"]), canonical(body), str(event["hash"]))))
+            session = event["session"]
+            if not isinstance(session, str) or not session.isprintable():
+                raise ValueError("its session has no name that can be printed")
+            found.append((session, Link(int(event["sequence"]), canonical(body), str(event["hash"]))))
         except (ValueError, LookupError, TypeError, AttributeError, ArithmeticError, RecursionError) as error:
             raise EventError(f"line {number} of the export is no event ({error}); export the session again.") from error
     return found

@@ -25,6 +25,11 @@ Event = Mapping[str, Any]
 _HASH = re.compile(r"[0-9a-f]{64}")
 
 
+def is_hash(digest: str) -> bool:
+    """Whether this may name a sound: no other name from outside opens a file."""
+    return _HASH.fullmatch(digest) is not None
+
+
 class SoundStore:
     """A folder of sounds: ab/ab12....flac."""
 
@@ -46,8 +51,8 @@ class SoundStore:
         return {"sha256": digest, "seconds": round(sound.duration_s, 2)}
 
     def path(self, digest: str) -> Path:
-        """Where a sound lies. Raises ValueError for what is no hash: no name from outside opens a file."""
-        if not _HASH.fullmatch(digest):
+        """Where a sound lies. Raises ValueError for what is no hash."""
+        if not is_hash(digest):
             raise ValueError(f"{digest[:80]!r} is no SHA-256 in small hexadecimal digits")
         return self.folder / digest[:2] / f"{digest}.flac"
 
@@ -91,7 +96,7 @@ def sounds_in(events: Iterable[Event]) -> Iterator[tuple[str, str]]:
     for event in events:
         sound = event.get("sound")
         digest = sound.get("sha256") if isinstance(sound, Mapping) else None
-        if isinstance(digest, str) and _HASH.fullmatch(digest):
+        if isinstance(digest, str) and is_hash(digest):
             yield digest, str(event.get("at_utc", ""))
 
 

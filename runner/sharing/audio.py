@@ -1,11 +1,12 @@
 """Sounds of shared sessions in any place fsspec knows: a folder, a bucket. Named by content, so sent once and never twice."""
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import fsspec
 
-from runner.record.sounds import SoundStore, removed_sounds, sounds_in
+from runner.record.sounds import SoundStore, is_hash, removed_sounds, sounds_in
 from runner.sharing.database import SharingError
 
 
@@ -38,6 +39,16 @@ class SharedSounds:
             raise SharingError(
                 f"Sound cannot be sent to {self._place} ({error}). Nothing is lost: share again when it can."
             ) from error
+
+    def read(self, digest: str) -> bytes | None:
+        """A sound that was sent, as FLAC; None when it is not there or not what its name says."""
+        if not is_hash(digest):
+            return None
+        try:
+            flac = bytes(self._files.cat_file(self._path(digest)))
+        except OSError:
+            return None
+        return flac if hashlib.sha256(flac).hexdigest() == digest else None
 
     def _put(self, there: str, flac: bytes) -> None:
         """Under another name until it is whole, where the place can rename; a bucket shows nothing half written."""

@@ -351,6 +351,8 @@ def test_place_may_be_any_that_fsspec_knows(tmp_path: Path, engine: Engine) -> N
     sounds = SharedSounds("memory://bucket/audio", store)
     share(path, engine, bay="north", before=sounds.send)
     assert sounds.sent == 1
+    assert sounds.read(facts["sha256"]) == store.read(facts["sha256"])
+    assert sounds.read("0" * 64) is None and sounds.read("../../etc/passwd") is None
     with pytest.raises(SharingError, match="no place to share sound to"):
         SharedSounds("nonsense://x", store)
 
