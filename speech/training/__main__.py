@@ -13,7 +13,7 @@ from pathlib import Path
 
 from speech.training import neural, voices
 
-SHIPPED = {"flite": (10000, 2000), "espeak": (20000, 2000), "neural": (1325, 2000)}
+SHIPPED = {"flite": (10080, 3000), "espeak": (20000, 3000), "neural": (5650, 3000)}
 """Sentences of each engine in the model that ships, and the seed of the first chunk."""
 
 
@@ -42,7 +42,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m speech.training", description=__doc__)
     parser.add_argument("--people", type=Path, required=True, help="digits folder of the Free Spoken Digit Dataset")
     parser.add_argument("--out", type=Path, required=True)
-    parser.add_argument("--minutes", type=float, default=5.5)
+    parser.add_argument("--minutes", type=float, default=22.75)
     parser.add_argument("--leave-out", default="", help="a person never to train on")
     parser.add_argument("--share", type=float, default=1.0, help="of the sentences, for a quick try")
     parser.add_argument("--seed", type=int, default=1)

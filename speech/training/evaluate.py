@@ -22,7 +22,7 @@ from speech.training.noises import KINDS, RATE_HZ, with_noise, with_silence
 from speech.training.report import LEVELS_DB, Outcome
 from speech.training.testsets import Set, Sets, lacking
 
-RIVAL_CALLS = 12
+RIVAL_CALLS = 6
 """Call-outs of a set that PocketSphinx hears; it takes up to ten times real time in this grammar."""
 
 

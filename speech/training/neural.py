@@ -17,7 +17,7 @@ from random import Random
 
 import numpy as np
 
-from speech.lexicon import pronounce
+from speech.lexicon import missing, pronounce
 from speech.training.texts import DIGITS
 from speech.training.voices import RADIO_PHONES, Clip, phones_of, to_rate, trimmed
 
@@ -206,7 +206,8 @@ def utter(text: str, style: np.ndarray, *, speed: float) -> np.ndarray:
 
 def say_as(name: str, words: Sequence[str]) -> np.ndarray:
     """Words by one speaker in the plain way, for measuring."""
-    text = " ".join(letters(pronounce(word)[0], later=word in _STRESS_LATER) for word in words)
+    ways = (pronounce(word)[0] if not missing([word]) else phones_of(word) for word in words)
+    text = " ".join(letters(way, later=word in _STRESS_LATER) for word, way in zip(words, ways, strict=True))
     text = accented(text, "british") if name[0] == "b" else text
     return utter(text, _row(name, len(text)), speed=1.0)
 

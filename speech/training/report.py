@@ -7,6 +7,7 @@ from statistics import mean
 from typing import TypeVar
 
 from speech.commands import parse_command
+from speech.units import UNITS
 
 LEVELS_DB: tuple[float | None, ...] = (None, 20.0, 10.0, 5.0, 0.0)
 WANTED = {
@@ -29,7 +30,9 @@ ACCENTS = {
 Key = TypeVar("Key", bound=Hashable)
 
 _JOINED = {"p s i": "psi", "meg ohm": "megohm", "kilo ohm": "kilohm", "oh l": "oh el"}
-_SAME = {"niner": "nine", "oh": "zero", "a": "one"}
+_SAME = {"niner": "nine", "oh": "zero", "a": "one"} | {
+    one: many for unit in UNITS.values() for one, many in zip(unit.singular.split(), unit.plural.split(), strict=True)
+}
 
 
 @dataclass(frozen=True)
