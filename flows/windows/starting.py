@@ -6,7 +6,7 @@ from flows.windows.window import Context, Window
 
 PATH_V = 0.2  # a heavy cable or a solenoid's contact while cranking; common practice, no source
 SIGNAL_V = 0.8  # fuse, key switch and start wire together; common practice, no source
-LOSS_V = 2.0  # what a part that keeps the solenoid from pulling in loses at least; common practice, no source
+LOSS_V = 0.7  # what a part of the start wire that is bad loses at least; common practice, no source
 
 
 def heavy_path(c: Context) -> Window:
@@ -24,9 +24,9 @@ def start_signal(c: Context, *, cranking_from: str) -> Window:
 
 
 def start_loss(c: Context) -> Window:
-    """Drop [V] over one part of the start wire: a part that keeps the solenoid out loses far more."""
+    """Drop [V] over one part of the start wire: a bad part loses more."""
     most = figure(LOSS_V, "V", decimals=1)
-    because = f"The part that keeps the solenoid from pulling in loses more than {most}."
+    because = f"A part of the start wire that is bad loses more than {most}."
     return Window(-LOSS_V, LOSS_V, "V", because, nominal=0.0)
 
 
