@@ -15,13 +15,15 @@ Fallback = Callable[[], tuple[Ears, Voice]]
 Listened = Heard | Silence | Rejected
 Keep = Callable[[Sound], dict[str, Any]]
 
-DEVICE_GONE = "The {device} is gone. Nothing is lost. Go on at the keyboard."
+DEVICE_GONE = "The {device} is gone. Nothing is lost. Wait."
+GO_ON = "Go on where you were."
 
 
 class Line:
     """One voice and one pair of ears, half duplex: the ears open after the last sample has played.
 
-    fallback makes the ears and voice that take over when a device is lost; None means the session stops there.
+    fallback makes the ears and voice that take over when a device is lost (the same once they are back, or a keyboard);
+    None means the session stops there, and so does a keyboard that is lost.
     """
 
     def __init__(
@@ -119,19 +121,19 @@ class Line:
         return {"sound": self.keep(sound)} if self.keep is not None and sound is not None else {}
 
     def _replace(self, lost: DeviceLost) -> None:
+        """Say what is gone, wherever it can still be heard, and go on with what the fallback gives."""
         self._logbook.write("device_lost", device=lost.device, reason=lost.reason)
-        if self._fallback is None:
+        if self._fallback is None or lost.device == "keyboard":
             raise StopTest(f"{lost.device} lost: {lost.reason}")
-        old_ears, old_voice = self._ears, self._voice
+        gone = DEVICE_GONE.format(device=lost.device)
+        self._voice.say(gone)  # the loudspeaker may be the one that still works
+        self._ears.close()
+        self._voice.close()
         self._ears, self._voice = self._fallback()
-        self._fallback = None  # a keyboard that is lost too ends the session
-        text = DEVICE_GONE.format(device=lost.device)
-        # The loudspeaker may be the one that still works: say it there as well as in writing.
-        old_voice.say(text)
-        self._logbook.write("said", text=text)
-        self._voice.say(text)
-        old_ears.close()
-        old_voice.close()
+        self.speak_as(self.manner)
+        for text in (gone, GO_ON):  # once more: nobody may have heard it the first time
+            self._logbook.write("said", text=text)
+            self._voice.say(text)
 
 
 def _number(value: float) -> float | None:

@@ -2,7 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
+from time import sleep
 from typing import Any
 
 from flows.site import Site
@@ -22,10 +24,12 @@ from runner.talk.line import Line
 from runner.talk.mic_check import MicCheck, check_microphone
 from runner.talk.people import Manner, People, Remembering
 from speech.button import Button, TerminalButton
-from speech.ports import Ears, Listened, ListeningKind, Voice
+from speech.ports import Ears, Listened, ListeningKind, SpeechError, Voice
 from speech.typed import PrintedVoice, TypedEars
 
 PEOPLE = "people.json"
+REOPENINGS, REOPENING_S = 4, 1.0
+AT_KEYBOARD = "No sound device has come back. Go on at the keyboard."
 
 
 @dataclass(frozen=True)
@@ -72,6 +76,22 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
         ears = voice = Headset(PlayingVoice(player, synthesiser, cap_db=cap_db(full_dba)), ears, source, recogniser)
         voice.say(wording.HEADSET if full_dba is not None else wording.HEADSET_UNKNOWN)
     return (WithButton(ears, button) if button else ears), voice
+
+
+def back_again(devices: Devices) -> tuple[Ears, Voice]:
+    """The same devices once they are back, within some seconds, else the keyboard."""
+    from speech.sound_devices import devices as look_again
+
+    for _ in range(REOPENINGS):
+        sleep(REOPENING_S)
+        try:
+            look_again(refresh=True)
+            return open_devices(devices)
+        except SpeechError:
+            continue
+    ears, voice = keyboard()
+    voice.say(AT_KEYBOARD)
+    return ears, voice
 
 
 def check_devices(
@@ -196,7 +216,13 @@ def _converse(
     hand_over: bool = False,
     consent: bool | None = None,
 ) -> State:
-    line = Line(ears, voice, logbook, fallback=None if devices.typed else keyboard, on_manner=remembering.changed)
+    line = Line(
+        ears,
+        voice,
+        logbook,
+        fallback=None if devices.typed else partial(back_again, devices),
+        on_manner=remembering.changed,
+    )
     sounds = Sounds(line, logbook, sound_store() if devices.audio and not devices.typed else None, agreed=consent)
     handing = HandOver(line, logbook, job.flow, asked_of_the_new=sounds.ask)
     remembering.speak_through(line.speak_as)

@@ -36,8 +36,13 @@ class Workbench:
     def stages(self, step: Step) -> Iterator[tuple[Stage, str]]:
         """Stages from the bench as it is, each with what to say; the step's own sentence leads the first, unless brief."""
         for number, stage in enumerate(stages(self.now, step, self._sheet)):
-            leads = number == 0 and not self._line.manner.brief
+            leads = number == 0 and not (self._line.manner.brief and self._said_by_stages(step))
             yield stage, f"{step.say} {stage.say}" if leads else stage.say
+
+    def _said_by_stages(self, step: Step) -> bool:
+        """The stages say all there is to do: probes on metal. What is read off a display needs the step's own words."""
+        measure = step.measure
+        return measure is not None and step.kind == "check" and self._sheet.points[measure.red].kind == "metal"
 
     def have_done(self, step: Step, stage: Stage, text: str) -> bool:
         """Ask for one stage and wait until it is done; False when the technician cannot."""

@@ -2,6 +2,7 @@
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 import time
@@ -35,7 +36,9 @@ def lacking() -> str:
 class LiveBench:
     """The server, started with folders of its own and stopped by its process id."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, rate_hz: int = 48000) -> None:
+        """rate_hz: of both sinks, so of what the program's devices run at."""
+        self.rate_hz = rate_hz
         self.folder = Path(tempfile.mkdtemp(prefix="leadsman-bench-"))
         (self.folder / ".asoundrc").write_text("pcm.!default { type pulse }\nctl.!default { type pulse }\n")
         run = self.folder / "run"
@@ -44,15 +47,22 @@ class LiveBench:
         for name in ("PULSE_SERVER", "XDG_CONFIG_HOME", "PULSE_RUNTIME_PATH"):
             self.env.pop(name, None)
         self.log = (self.folder / "pulse.log").open("wb")
+        self.hurry: list[subprocess.Popen[bytes]] = []
+        self.start()
+
+    def start(self) -> None:
+        """Start the server; after `kill`, the device is back."""
         command = ["pulseaudio", "-n", "--exit-idle-time=-1", "--daemonize=no"]
         for module in MODULES:
-            command += ["-L", module]
+            command += ["-L", module.replace("rate=48000", f"rate={self.rate_hz}")]
+        for pid in (self.folder / "run").rglob("pid"):
+            pid.unlink()  # a killed server leaves it behind
         self.server = subprocess.Popen(command, env=self.env, stdout=self.log, stderr=self.log)
         self._wait()
         for arguments in (("set-default-sink", "speaker"), ("set-default-source", "mouth.monitor")):
             self._pactl(*arguments)
         # a sink that nobody hurries hands on its sound every two seconds
-        self.hurry = [self.record(f"{sink}.monitor", Path(os.devnull)) for sink in ("speaker", "mouth")]
+        self.hurry += [self.record(f"{sink}.monitor", Path(os.devnull)) for sink in ("speaker", "mouth")]
 
     def _pactl(self, *arguments: str) -> int:
         done = subprocess.run(["pactl", *arguments], env=self.env, capture_output=True, check=False)
@@ -77,8 +87,21 @@ class LiveBench:
         with file.open("wb") as out:
             return subprocess.Popen(command, env=self.env, stdout=out)
 
+    def stall(self) -> None:
+        """The device stays but gives nothing and takes nothing any more."""
+        self.server.send_signal(signal.SIGSTOP)
+
+    def leak(self, gain_db: float) -> None:
+        """What the loudspeaker plays comes back into the microphone, so much quieter."""
+        self._pactl("load-module", "module-loopback", "source=speaker.monitor", "sink=mouth", "latency_msec=20")
+        listed = subprocess.run(["pactl", "list", "short", "sink-inputs"], env=self.env, capture_output=True, text=True)
+        for line in listed.stdout.splitlines():
+            if "loopback" in line:
+                self._pactl("set-sink-input-volume", line.split()[0], f"{gain_db}dB")
+
     def kill(self) -> None:
         """The device vanishes."""
+        self.server.send_signal(signal.SIGCONT)
         self.server.kill()
         self.server.wait()
 
