@@ -4,12 +4,15 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
+import numpy as np
+
 from flows.circuits.description import ControlInput, Description, End, Run, wire_run
 from flows.circuits.faults import OPEN_OHM
 from flows.circuits.here import Here
 from flows.circuits.kinds import Resistance, ThermistorPart
 from flows.circuits.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, Pin, Thermistor
+from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at
 
 CIRCUIT = "coolant-temperature"
@@ -39,14 +42,20 @@ def describe(sheet: MachineSheet) -> Description:
                 b="coolant_sensor.coolant-ground",
                 curve_ohm=partial(ohm_at, sensor),
                 tolerance_k=sensor.tolerance_k,
-                temperature_c=lambda here: here.coolant_c,
+                temperature_c=_sensor_c,
                 where="coolant_sensor",
             ),
             *_others(shared),
         ),
         inputs=("coolant",),
         gauges={"thermometer.engine": lambda here: here.air_c},
+        states=({"coolant_bath": "ice"},),
     )
+
+
+def _sensor_c(here: Here) -> np.ndarray:
+    """Temperature of the sensor [degC]: the coolant's, or that of ice water."""
+    return np.full(here.count, ICE_C) if here.at("coolant_bath") == "ice" else here.coolant_c
 
 
 def _own(run: Run) -> Run:

@@ -2,10 +2,14 @@
 
 from functools import partial
 
+import numpy as np
+
 from flows.circuits.description import ControlInput, Description, wire_run
+from flows.circuits.here import Here
 from flows.circuits.kinds import ThermistorPart
 from flows.circuits.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, Thermistor
+from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at
 
 CIRCUIT = "intake-air-temperature"
@@ -35,8 +39,15 @@ def describe(sheet: MachineSheet) -> Description:
                 b="intake_air_sensor.intake-air-ground",
                 curve_ohm=partial(ohm_at, sensor),
                 tolerance_k=sensor.tolerance_k,
+                temperature_c=_sensor_c,
                 where="intake_air_sensor",
             ),
         ),
         inputs=("intake-air",),
+        states=({"intake_air_bath": "ice"},),
     )
+
+
+def _sensor_c(here: Here) -> np.ndarray:
+    """Temperature of the sensor [degC]: the air's, or that of ice water."""
+    return np.full(here.count, ICE_C) if here.at("intake_air_bath") == "ice" else here.air_c
