@@ -85,7 +85,7 @@ def _not_checked(state: State, named: int) -> str:
     doubts = [f"in doubt: {doubt.partition(':')[0].replace('_', ' ')}" for doubt in state.doubts]
     things = [*places, *steps, *doubts]
     if not things:
-        return "nothing that this test has."
+        return "nothing; every check of this test that was needed was done."
     more = len(things) - min(named, len(things))
     return "; ".join([*things[:named], *([f"{more} more, see the report"] if more else [])]) + "."
 

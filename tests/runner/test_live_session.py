@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from runner.record.journal import Journal, JournalError
+from runner.record.sounds import SoundStore
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import join, silence
 
