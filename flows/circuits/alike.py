@@ -1,7 +1,6 @@
 """Faults of a described circuit that no measurement can tell apart: every probe pair, quantity and state is tried."""
 
-import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Any
 
@@ -62,14 +61,13 @@ def classes_of(circuit: "DescribedCircuit") -> dict[str, frozenset[str]]:
     faults = circuit.faults()
     kinds, rows = [], []
     for fault in faults.values():
-        row = _row(circuit, fault)
-        kinds = [kind for kind, _ in row]
-        rows.append([value for _, value in row])
+        row = list(_row(circuit, fault))
+        kinds = [kind for kind, values in row for _ in values]
+        rows.append(np.concatenate([values for _, values in row]))
     constant, share = (np.array([APART[kind][i] for kind in kinds]) for i in (0, 1))
-    table = np.array(rows)
     same: dict[str, set[str]] = {name: {name} for name in faults}
     for (i, one), (j, two) in combinations(enumerate(faults), 2):
-        if _alike(table[i], table[j], constant, share):
+        if _alike(rows[i], rows[j], constant, share):
             same[one].add(two)
             same[two].add(one)
     return {name: frozenset(others) for name, others in same.items()}
@@ -83,29 +81,29 @@ def _alike(one: np.ndarray, two: np.ndarray, constant: np.ndarray, share: np.nda
     return bool(np.all(np.abs(one[known] - two[known]) <= constant[known] + share[known] * size))
 
 
-def _row(circuit: "DescribedCircuit", fault: Any) -> list[tuple[str, float]]:
-    d, row = circuit.description, []
+def _row(circuit: "DescribedCircuit", fault: Any) -> Iterator[tuple[str, np.ndarray]]:
+    """All that can be read of a fault, by kind of reading."""
+    d = circuit.description
     for state in states_of(d):
-        points = points_of(d, state)
-        solved = circuit.solved(fault, state)
-        moving = bool(state.get("moving"))
-        for red, black in combinations(points, 2):
-            row += _pair(solved, red, black, state, moving=moving)
-        for name in (*d.inputs, *d.displays):
-            row.append(("shown", circuit.display(fault, name, state)))
-        for clamp in d.clamps:
-            row.append(("clamp", circuit.reading(fault, clamp, None, "current", state)))
-    return row
+        yield from _pairs(circuit.solved(fault, state), points_of(d, state), state)
+        yield "shown", np.array([circuit.display(fault, name, state) for name in (*d.inputs, *d.displays)])
+        yield "clamp", np.array([circuit.reading(fault, clamp, None, "current", state) for clamp in d.clamps])
 
 
-def _pair(solved: Any, red: str, black: str, state: Mapping[str, str], *, moving: bool) -> list[tuple[str, float]]:
-    if moving:
-        return [("moved", float(solved.dc(red, black)[0]))]
-    made = [("volt", float(solved.dc(red, black, meter_ohm=METER_OHM)[0]))]
+def _pairs(solved: Any, points: tuple[str, ...], state: Mapping[str, str]) -> Iterator[tuple[str, np.ndarray]]:
+    phases = [(weight, solution.pairs(points)) for weight, solution in solved.phases]
+    plain = sum(weight * pairs.volt for weight, pairs in phases)
+    if state.get("moving"):
+        yield "moved", plain
+        return
+    mean = sum(weight * pairs.volt * pairs.loading(METER_OHM) for weight, pairs in phases)
+    yield "volt", mean
     if state.get("engine", "off") != "off":
-        made.append(("ac", float(solved.ac(red, black, meter_ohm=METER_OHM)[0])))
+        square = sum(
+            weight * ((p.volt * p.loading(METER_OHM) - mean) ** 2 + (p.ac_volt * p.loading(METER_OHM)) ** 2)
+            for weight, p in phases
+        )
+        yield "ac", np.sqrt(square)
     if state["key"] == "off":
-        ohm = float(solved.first.between_ohm(red, black)[0])
-        live = abs(float(solved.dc(red, black)[0])) > 0.05
-        made.append(("ohm", math.inf if live or ohm > OPEN_FROM_OHM else ohm))
-    return made
+        ohm = phases[0][1].ohm
+        yield "ohm", np.where((np.abs(plain) > 0.05) | (ohm > OPEN_FROM_OHM), np.inf, ohm)

@@ -8,6 +8,7 @@ import numpy as np
 
 from flows.circuits.alike import classes_of
 from flows.circuits.believing import believed, seen_v, tolerance_of
+from flows.circuits.crowd import Crowd, alone
 from flows.circuits.description import Description
 from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
 from flows.circuits.here import Here
@@ -18,6 +19,7 @@ from flows.sheet import PotentiometerSensor
 from flows.site import Site
 
 HERE = Site()
+NOMINAL_ENGINE = alone(HERE, NOMINAL)
 TYPICAL = 4.0  # a typical fault is this many times the least that counts
 TRIES = 20  # of modes
 REFERENCE = "battery.negative"
@@ -85,43 +87,42 @@ class DescribedCircuit:
 
     def size(self, fault: Fault, draw: Draw = NOMINAL, *, site: Site = HERE) -> float:
         """Size of a fault: a few times the least at which something leaves its tolerance here."""
-        return float(self._sizes(fault, (draw,), (site,))[0])
+        return float(self._sizes(fault, alone(site, draw))[0])
 
-    def _sizes(self, fault: Fault | None, draws: Sequence[Draw], sites: Sequence[Site]) -> np.ndarray:
+    def _sizes(self, fault: Fault | None, crowd: Crowd) -> np.ndarray:
         if fault is None:
-            return np.zeros(len(draws))
+            return np.zeros(len(crowd))
         if fault.grows is None:
-            return np.full(len(draws), self.description.sizes.get(fault.name, fault.size))
-        new = tuple(dict.fromkeys(site for site in sites if (fault.name, site) not in self._least))
+            return np.full(len(crowd), self.description.sizes.get(fault.name, fault.size))
+        new = tuple(site for site in crowd.places if (fault.name, site) not in self._least)
         if new:
-            self._least |= {(fault.name, s): float(x) for s, x in zip(new, self._search(fault, new), strict=True)}
-        severity = np.array([draw.severity for draw in draws])
-        least = np.array([self._least[fault.name, site] for site in sites])
-        return np.minimum(least * TYPICAL * severity, max(fault.grows))
+            found = self._search(fault, Crowd((NOMINAL,) * len(new), new))
+            self._least |= {(fault.name, site): float(size) for site, size in zip(new, found, strict=True)}
+        least = np.array([self._least[fault.name, site] for site in crowd.places])[crowd.place_of]
+        return np.minimum(least * TYPICAL * crowd.severity, max(fault.grows))
 
-    def _search(self, fault: Fault, sites: tuple[Site, ...]) -> np.ndarray:
+    def _search(self, fault: Fault, crowd: Crowd) -> np.ndarray:
         assert fault.grows is not None
-        low, high = (np.full(len(sites), math.log(end)) for end in fault.grows)
+        low, high = (np.full(len(crowd), math.log(end)) for end in fault.grows)
         for _ in range(16):
             middle = (low + high) / 2
-            counts = self._counts(fault, np.exp(middle), sites)
+            counts = self._counts(fault, np.exp(middle), crowd)
             low, high = np.where(counts, low, middle), np.where(counts, middle, high)
         return np.exp(high)
 
     def _ever_counts(self, fault: Fault) -> bool:
         assert fault.grows is not None
-        return bool(self._counts(fault, np.array([max(fault.grows)]), (HERE,))[0])
+        return bool(self._counts(fault, np.array([max(fault.grows)]), alone(HERE, NOMINAL))[0])
 
-    def _counts(self, fault: Fault, size: np.ndarray, sites: tuple[Site, ...]) -> np.ndarray:
+    def _counts(self, fault: Fault, size: np.ndarray, crowd: Crowd) -> np.ndarray:
         """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage."""
         d, sheet = self.description, self.sheet
-        draws = (NOMINAL,) * len(sites)
-        counts = np.zeros(len(sites), dtype=bool)
+        counts = np.zeros(len(crowd), dtype=bool)
         states = {tuple(sorted(sees.state.items())) for sees in d.sees} | {()}
         for extra in sorted(states):
             state = {**DEFAULT_STATE, "key": "on", **dict(extra)}
-            bad = self._made(fault, size, state, draws, sites)
-            good = self._made(None, np.zeros(len(sites)), state, draws, sites)
+            bad = self._made(fault, size, state, crowd)
+            good = self._made(None, np.zeros(len(crowd)), state, crowd)
             for sees in (s for s in d.sees if tuple(sorted(s.state.items())) == extra):
                 now, then = ((x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in (bad, good))
                 most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(then)
@@ -157,8 +158,8 @@ class DescribedCircuit:
         draw: Draw = NOMINAL,
     ) -> float:
         """True value at the probe tips, on a display or a gauge, base unit; inf for an open line on ohms."""
-        many = self.readings(fault, red, black, quantity, state, sites=(site,), draws=(draw,), meter_ohm=meter_ohm)
-        return float(many[0])
+        crowd = alone(site, draw)
+        return float(self.readings(fault, red, black, quantity, state, crowd=crowd, meter_ohm=meter_ohm)[0])
 
     def readings(
         self,
@@ -168,13 +169,12 @@ class DescribedCircuit:
         quantity: str,
         state: State,
         *,
-        sites: Sequence[Site],
-        draws: Sequence[Draw],
+        crowd: Crowd,
         meter_ohm: float = 10e6,
     ) -> np.ndarray:
         """`reading` for many engines, solved together: one value an engine."""
         kind, _, name = red.partition(".")
-        solved = self.solved(fault, state, sites=sites, draws=draws)
+        solved = self.solved(fault, state, crowd)
         if kind == "display":
             return self._shown(solved, name)
         if red in self.description.gauges:
@@ -212,7 +212,7 @@ class DescribedCircuit:
         self, fault: Fault | str | None, name: str, state: State, *, site: Site = HERE, draw: Draw = NOMINAL
     ) -> float:
         """What the data display shows: the substitute after a code."""
-        return float(self._shown(self.solved(fault, state, sites=(site,), draws=(draw,)), name)[0])
+        return float(self._shown(self.solved(fault, state, alone(site, draw)), name)[0])
 
     def _shown(self, solved: Solved, name: str) -> np.ndarray:
         if name in self.description.displays:
@@ -234,7 +234,7 @@ class DescribedCircuit:
         base = {**DEFAULT_STATE, "key": "on", **(state or {})}
         if found is not None and found.kind == "intermittent":
             base["moving"] = found.where
-        solved = self.solved(found, base, sites=(site,), draws=(draw,))
+        solved = self.solved(found, base, alone(site, draw))
         stored = []
         for name in self.description.inputs:
             entry = self.sheet.control_unit.inputs[name]
@@ -244,7 +244,7 @@ class DescribedCircuit:
             elif volt > entry.high_above_v:
                 stored.append(entry.code_high)
         for monitor in self.description.monitors:
-            there = self.solved(found, {**base, **monitor.state}, sites=(site,), draws=(draw,))
+            there = self.solved(found, {**base, **monitor.state}, alone(site, draw))
             volt = float((there.ac if monitor.alternating else there.dc)(monitor.plus, monitor.minus)[0])
             low = monitor.below is not None and volt < monitor.below
             if low or (monitor.above is not None and volt > monitor.above):
@@ -293,30 +293,21 @@ class DescribedCircuit:
 
     # -- solving ------------------------------------------------------------------------------------------------
 
-    def solved(
-        self,
-        fault: Fault | str | None,
-        state: State,
-        *,
-        sites: Sequence[Site] = (HERE,),
-        draws: Sequence[Draw] = (NOMINAL,),
-    ) -> Solved:
+    def solved(self, fault: Fault | str | None, state: State, crowd: Crowd = NOMINAL_ENGINE) -> Solved:
         """The network in this state; kept, since one state answers for all probe pairs."""
         key = tuple(sorted((k, v) for k, v in {**DEFAULT_STATE, **state}.items() if v != self.sheet.home(k) and v))
-        solve = self._one if len(draws) == 1 else self._many
-        return solve(self._fault(fault), key, tuple(draws), tuple(sites))
+        solve = self._one if len(crowd) == 1 else self._many
+        return solve(self._fault(fault), key, crowd)
 
-    def _solve(self, fault: Fault | None, key: Key, draws: tuple[Draw, ...], sites: tuple[Site, ...]) -> Solved:
-        return self._made(fault, self._sizes(fault, draws, sites), dict(key), draws, sites)
+    def _solve(self, fault: Fault | None, key: Key, crowd: Crowd) -> Solved:
+        return self._made(fault, self._sizes(fault, crowd), dict(key), crowd)
 
-    def _made(
-        self, fault: Fault | None, size: np.ndarray, state: State, draws: Sequence[Draw], sites: Sequence[Site]
-    ) -> Solved:
-        here = Here(self.sheet, {**DEFAULT_STATE, **state}, draws, sites, fault, size)
+    def _made(self, fault: Fault | None, size: np.ndarray, state: State, crowd: Crowd) -> Solved:
+        here = Here(self.sheet, {**DEFAULT_STATE, **state}, crowd, fault, size)
         duty = self.description.duty(here)
         if duty is None:
             return Solved(here, [(1.0, self._settled(here))])
-        each = [Here(self.sheet, here.state, draws, sites, fault, size, phase=phase) for phase in (1, 0)]
+        each = [Here(self.sheet, here.state, crowd, fault, size, phase=phase) for phase in (1, 0)]
         phases = [(w, self._settled(now)) for w, now in zip((duty, 1 - duty), each, strict=True)]
         return Solved(here, phases, each)
 

@@ -1,32 +1,13 @@
 """What parts of a described circuit are asked about: the state of the bench, many engines, and the one fault in them."""
 
-import zlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 
 import numpy as np
 
-from flows.circuits.faults import Draw, Fault
+from flows.circuits.crowd import Crowd
+from flows.circuits.faults import Fault
 from flows.sheet import MachineSheet
-from flows.site import Site
-
-NAMED = ("supply", "pressure", "thermistor", "weather", "suction", "battery")  # healthy shares every draw has
-
-
-def share_of(draw: Draw, name: str) -> float:
-    """Where in its tolerance a part of this engine lies, -1..1: its own number, the same each time it is asked.
-
-    >>> share_of(Draw(), "coolant"), -1 <= share_of(Draw(supply=0.3), "coolant") <= 1
-    (0.0, True)
-    """
-    shares = [getattr(draw, known) for known in NAMED]
-    if not any(shares):
-        return 0.0  # the nominal engine
-    if name in NAMED:
-        return float(getattr(draw, name))
-    text = name + ",".join(f"{share:.9f}" for share in shares)
-    return zlib.crc32(text.encode()) / 2**31 - 1
 
 
 @dataclass
@@ -35,8 +16,7 @@ class Here:
 
     sheet: MachineSheet
     state: Mapping[str, str]
-    draws: Sequence[Draw]
-    sites: Sequence[Site]
+    crowd: Crowd
     fault: Fault | None = None
     size: np.ndarray = field(default_factory=lambda: np.zeros(1))
     phase: int = 0  # 0 or 1: which half of a turn, where something toggles
@@ -44,7 +24,7 @@ class Here:
 
     @property
     def count(self) -> int:
-        return len(self.draws)
+        return len(self.crowd)
 
     @property
     def key_on(self) -> bool:
@@ -71,7 +51,7 @@ class Here:
 
     def share(self, name: str) -> np.ndarray:
         """Where in its tolerance the named part lies in each engine, -1..1."""
-        return np.array([share_of(draw, name) for draw in self.draws])
+        return self.crowd.share(name)
 
     def has(self, fault: str) -> bool:
         """Whether the engines have this fault; one that comes and goes only while its place is moved."""
@@ -84,10 +64,10 @@ class Here:
         """Size of this fault in each engine, 0 where it is not the fault they have."""
         return self.size if self.has(fault) else np.zeros(self.count)
 
-    @cached_property
+    @property
     def air_c(self) -> np.ndarray:
         """Air beside the engine [degC]."""
-        return np.array([s.outdoor_c if s.thermometer_c is None else s.thermometer_c for s in self.sites])
+        return self.crowd.air_c
 
     @property
     def coolant_c(self) -> np.ndarray:

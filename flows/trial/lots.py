@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from flows.circuits.crowd import Crowd
 from flows.site import Site
 
 
@@ -33,6 +34,11 @@ class Engines:
     def places(self) -> tuple[Site, ...]:
         """The place of each engine."""
         return tuple(self.sites[i] for i in self.site_of)
+
+    @cached_property
+    def crowd(self) -> Crowd:
+        """The engines without technicians and meters, as circuits want them."""
+        return Crowd(self.draws, self.places)
 
     def some(self, chosen: slice) -> "Engines":
         """A part of the engines, places kept."""

@@ -1,30 +1,27 @@
 """Stored codes of many engines at once, for circuits that are described; the same rule as theirs, held to it by a test."""
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 
 from flows.circuits.believing import seen_v
-from flows.circuits.faults import Draw
+from flows.circuits.crowd import Crowd
 from flows.model import DEFAULT_STATE
-from flows.site import Site
 
 
-def stores_code(circuit: Any, fault: Any, *, sites: Sequence[Site], draws: Sequence[Draw]) -> np.ndarray:
+def stores_code(circuit: Any, fault: Any, crowd: Crowd) -> np.ndarray:
     """Whether the control unit of each engine has stored a code; one that comes when something is moved counts."""
     base = {**DEFAULT_STATE, "key": "on"}
     if fault is not None and fault.kind == "intermittent":
         base["moving"] = fault.where
-    here = {"sites": tuple(sites), "draws": tuple(draws)}
-    solved = circuit.solved(fault, base, **here)
-    stored = np.zeros(len(draws), dtype=bool)
+    solved = circuit.solved(fault, base, crowd)
+    stored = np.zeros(len(crowd), dtype=bool)
     for name in circuit.description.inputs:
         entry = circuit.sheet.control_unit.inputs[name]
         volt = seen_v(solved.first, circuit.sheet, entry.wire)
         stored |= (volt < entry.low_below_v) | (volt > entry.high_above_v)
     for monitor in circuit.description.monitors:
-        there = circuit.solved(fault, {**base, **monitor.state}, **here)
+        there = circuit.solved(fault, {**base, **monitor.state}, crowd)
         volt = (there.ac if monitor.alternating else there.dc)(monitor.plus, monitor.minus)
         if monitor.below is not None:
             stored |= volt < monitor.below

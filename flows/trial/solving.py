@@ -1,6 +1,6 @@
 """True values at the probe tips for many engines: solved once for each fault and state, then looked up.
 
-A circuit may offer `readings(fault, red, black, quantity, state, *, sites, draws, meter_ohm) -> array`, which solves
+A circuit may offer `readings(fault, red, black, quantity, state, *, crowd, meter_ohm) -> array`, which solves
 all engines in one stacked system; any other is asked for one engine after the other.
 """
 
@@ -43,7 +43,7 @@ class TrueValues:
 
     def _solve_all(self, red: str, black: str | None, quantity: str, state: State) -> np.ndarray:
         assert self._many is not None
-        here = {"sites": self._engines.places, "draws": self._engines.draws, "meter_ohm": self._meter_ohm}
+        here = {"crowd": self._engines.crowd, "meter_ohm": self._meter_ohm}
         return np.array(self._many(self._fault, red, black, quantity, state, **here), dtype=float)
 
     def _solve_each(self, red: str, black: str | None, quantity: str, state: State, which: np.ndarray) -> list[float]:
@@ -90,8 +90,7 @@ class TrueValues:
         if self._many is None or not hasattr(self._circuit, "description"):
             return self._each(("codes",), lambda i: bool(self.codes(i)), which)
         if ("codes",) not in self._seen:
-            here = {"sites": self._engines.places, "draws": self._engines.draws}
-            self._seen["codes",] = stores_code(self._circuit, self._fault, **here).astype(np.int8)
+            self._seen["codes",] = stores_code(self._circuit, self._fault, self._engines.crowd).astype(np.int8)
         return self._seen["codes",][which].astype(bool)
 
     def codes(self, engine: int) -> tuple[str, ...]:

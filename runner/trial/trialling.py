@@ -22,7 +22,7 @@ from flows.trial.tally import FaultTally, FlowTally, merged, tally, upper_bound
 from flows.trial.walk import Course, Walker
 from runner.errors import RunError
 
-BLOCK = 250  # engines at a time: a circuit keeps some thousand solved states, and they are asked for again
+BLOCK = 1000  # engines at a time: what a circuit keeps solved has to fit in memory
 MOST_WORKERS = 8
 Part = tuple[FaultTally, Mapping[tuple[str, str], int]]  # a block of one fault's walks, and the branches they took
 

@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, NOMINAL, DescribedCircuit, Draw
+from flows.circuits.crowd import Crowd, share_of
 from flows.circuits.description import Description, End, Run, Sees
-from flows.circuits.here import Here, share_of
+from flows.circuits.here import Here
 from flows.circuits.kinds import COPPER_PER_K, Contact, Generator, Kind, Leak, Resistance, Source
 from flows.circuits.moded import Diode, Regulator, Relay
 from flows.circuits.power import power
@@ -177,11 +178,11 @@ def test_a_source_that_is_dead_low_or_high() -> None:
 
 def test_many_engines_are_solved_as_each_alone() -> None:
     made = CIRCUITS["coolant-temperature"](BASE)
-    draws = [NOMINAL, Draw(supply=0.5, thermistor=-0.4), Draw(supply=-1, battery=1)]
-    sites = [Site(outdoor_c=t) for t in (-20, 15, 50)]
+    draws = (NOMINAL, Draw(supply=0.5, thermistor=-0.4), Draw(supply=-1, battery=1))
+    sites = tuple(Site(outdoor_c=t) for t in (-20, 15, 50))
     for fault in (None, *made.faults()):
         args = (fault, "coolant_plug.coolant-signal", "battery.negative", "dc_voltage", ON)
-        many = made.readings(*args, sites=sites, draws=draws)
+        many = made.readings(*args, crowd=Crowd(draws, sites))
         assert list(many) == pytest.approx(
             [made.reading(*args, site=s, draw=d) for s, d in zip(sites, draws, strict=True)], rel=1e-9, abs=1e-9
         )

@@ -149,9 +149,9 @@ def test_a_batched_circuit_is_asked_in_one_go(course: Course) -> None:
     class Batched:
         calls = 0
 
-        def readings(self, fault, red, black, quantity, state, *, sites, draws, meter_ohm):  # type: ignore[no-untyped-def]
+        def readings(self, fault, red, black, quantity, state, *, crowd, meter_ohm):  # type: ignore[no-untyped-def]
             Batched.calls += 1
-            return np.arange(len(draws), dtype=float)
+            return np.arange(len(crowd), dtype=float)
 
     engines = draw_engines(6, seed=1)
     values = TrueValues(Batched(), None, engines, meter_ohm=1e7)
