@@ -5,6 +5,7 @@ import click
 from runner.cli.authoring import check_command, hear_command, say_command
 from runner.cli.copying import export_command, import_command, note_command
 from runner.cli.live import devices_command, mic_command, resume_command, run_command
+from runner.cli.practice import practice_command
 from runner.cli.record import audit_command, report_command, sessions_command, sign_command
 from runner.cli.rehearse import rehearse_command
 from runner.cli.sharing import share_command
@@ -31,6 +32,7 @@ for _command in (
     run_command,
     resume_command,
     rehearse_command,
+    practice_command,
     trial_command,
     check_command,
     hear_command,

@@ -89,10 +89,10 @@ class Score:
         }
 
 
-def score(exercise: Exercise, best: BestOrder) -> Score:
-    """The score of an exercise whose fault has been named."""
+def score(exercise: Exercise, best: BestOrder, *, wait_s: float = WAIT_S) -> Score:
+    """The score of an exercise whose fault has been named; the best order is waited for so long."""
     assert exercise.named is not None
-    order = best.result()
+    order = best.result(wait_s=wait_s)
     classes = best.classes or exercise.circuit.classes()
     same = classes[exercise.hidden]
     with_caution = [done for done in exercise.done if done.due]

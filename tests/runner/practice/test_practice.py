@@ -36,7 +36,7 @@ class Known:
     def __init__(self, best: Best | None = None, **classes: frozenset[str]) -> None:
         self.best, self.classes = best, {name.replace("_", "-"): same for name, same in classes.items()}
 
-    def result(self) -> Best | None:
+    def result(self, *, wait_s: float = 0.0) -> Best | None:
         return self.best
 
 

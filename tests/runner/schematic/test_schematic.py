@@ -8,6 +8,7 @@ import pytest
 
 from flows.circuits import CIRCUITS, variants
 from flows.circuits.manifold_pressure import ManifoldPressure
+from flows.model import Flow
 from flows.sheet import MachineSheet
 from flows.source import load_flow, load_sheet, shipped_flows
 from runner.schematic import Schematic, schematic_of
@@ -24,8 +25,13 @@ def sheet() -> MachineSheet:
 
 
 @cache
+def flow_of(name: str) -> Flow:
+    return load_flow(name, sheet())
+
+
+@cache
 def drawn(flow: str) -> Schematic:
-    read = load_flow(flow, sheet())
+    read = flow_of(flow)
     return schematic_of(CIRCUITS[read.circuit](sheet()), wanted=points_read(read))
 
 
@@ -43,7 +49,7 @@ def overlap(one: tuple[float, float, float, float], two: tuple[float, float, flo
 @pytest.mark.parametrize("flow", shipped_flows())
 def test_every_point_a_flow_reads_is_there_once(flow: str) -> None:
     made = drawn(flow)
-    read = {p for step in load_flow(flow, sheet()).steps.values() if (m := step.measure) for p in (m.red, m.black) if p}
+    read = {p for step in flow_of(flow).steps.values() if (m := step.measure) for p in (m.red, m.black) if p}
     assert read and read <= set(made.points)
     ids = [each.get("id") for each in ElementTree.fromstring(made.svg(live=True)).iter() if each.get("id")]
     assert len(ids) == len(set(ids))
@@ -52,7 +58,7 @@ def test_every_point_a_flow_reads_is_there_once(flow: str) -> None:
 
 @pytest.mark.parametrize("flow", shipped_flows())
 def test_every_terminal_of_every_wire_is_a_point(flow: str) -> None:
-    circuit = CIRCUITS[load_flow(flow, sheet()).circuit](sheet())
+    circuit = CIRCUITS[flow_of(flow).circuit](sheet())
     if isinstance(circuit, ManifoldPressure):
         terminals = {f"{place}.{wire}" for place in ("plug", "unit") for wire in circuit.sheet.wires}
     else:
@@ -132,6 +138,6 @@ def test_names_from_a_sheet_are_escaped() -> None:
 
 @pytest.mark.parametrize("flow", shipped_flows())
 def test_every_sheet_the_flow_is_tried_on_can_be_drawn(flow: str) -> None:
-    circuit = load_flow(flow, sheet()).circuit
+    circuit = flow_of(flow).circuit
     for _, other in variants(circuit, sheet()):
         assert ElementTree.fromstring(schematic_of(CIRCUITS[circuit](other)).svg())
