@@ -31,7 +31,7 @@ ONLY = {
     "sounddevice": {"speech.sound_devices"},
     "jinja2": {"runner.report.page", "runner.web.paper"},
     "schemdraw": {"runner.schematic.symbols"},
-    "uvicorn": {"runner.web.serving"},
+    "uvicorn": {"runner.web.serving", "runner.web.follow_serving"},
     "argon2": {"runner.web.users"},
     "itsdangerous": {"runner.web.visitors"},
     "cryptography": {"runner.record.signing"},
@@ -41,7 +41,7 @@ ONLY = {
     "alembic": {"runner.sharing.database", "runner.sharing.migrations.env"}
     | {"runner.sharing.migrations.versions.0001_sessions_events_readings"},
     "fsspec": {"runner.sharing.audio"},
-    "soundfile": {"runner.record.sounds", "runner.web.sounds"},
+    "soundfile": {"runner.record.sounds"},
 }
 # What asks, hears, judges and decides may not know that a technician could be simulated.
 HONEST = (

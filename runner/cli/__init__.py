@@ -8,6 +8,7 @@ from runner.cli.live import devices_command, mic_command, resume_command, run_co
 from runner.cli.practice import practice_command
 from runner.cli.record import audit_command, report_command, sessions_command, sign_command
 from runner.cli.rehearse import rehearse_command
+from runner.cli.review import review_command, users_command
 from runner.cli.sharing import share_command
 from runner.cli.trial import trial_command
 from runner.jobs import code_version
@@ -47,6 +48,8 @@ for _command in (
     import_command,
     note_command,
     share_command,
+    review_command,
+    users_command,
     test_command,
 ):
     cli.add_command(_command)

@@ -33,7 +33,7 @@ class Setting:
 def make_app(sections: Iterable[Section], *, setting: Setting | None = None) -> Starlette:
     """All pages of the sections, with headers, host check, bounded bodies, visitors and roles before them."""
     setting, sections = setting or Setting(), tuple(sections)
-    visitors = Visitors(open_to_all=setting.users is None)
+    visitors = Visitors(setting.users)
     every = [*sections, Section(pages=(statics.PAGE,)), *_sign_in(setting, visitors)]
     app = Starlette(
         routes=[each.route() for section in every for each in section.pages],

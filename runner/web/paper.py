@@ -27,7 +27,9 @@ def environment() -> Environment:
         "day": figures.day,
         "lasting": figures.lasting,
         "percent": figures.percent,
+        "figure": figures.figure,
         "title": title_of,
+        "list_pair": lambda value: (value, value),
     }
     return made
 

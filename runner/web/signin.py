@@ -66,7 +66,7 @@ def section(users: Users, visitors: Visitors, *, encrypted: bool) -> Section:
         if user is None:
             tries.failed(*keys)
             return page(request, "sign_in.html", status=403, words="Name and password do not fit.", name=name)
-        _visitor, cookie = visitors.sign_in(user.name, user.role)
+        _visitor, cookie = visitors.sign_in(user.name)
         answer = RedirectResponse("/", status_code=303)
         answer.headers["set-cookie"] = cookie_line(cookie, encrypted=encrypted)
         return answer

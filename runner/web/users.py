@@ -70,6 +70,11 @@ class Users:
                 return None
         return User(name, ROLES[found["role"]]) if found else None
 
+    def role_of(self, name: str) -> Role | None:
+        """What somebody may do now; None for who is not among them."""
+        found = self._read().get(name)
+        return ROLES[found["role"]] if found else None
+
     def _read(self) -> dict[str, dict[str, str]]:
         try:
             known = json.loads(self.path.read_text(encoding="utf-8"))

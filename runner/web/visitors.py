@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from itsdangerous import BadSignature, Signer
 
 from runner.web.sections import Role
+from runner.web.users import Users
 
 LASTS_S = 8 * 3600.0  # a shift; signed in again after that
 MOST_SIGNED_IN = 1000
@@ -33,17 +34,17 @@ class Visitor:
 @dataclass(frozen=True)
 class _SignedIn:
     name: str
-    role: Role
     until_s: float
 
 
 class Visitors:
     """Knows the cookies it gave out. Keys of who signed in are held here, so that signing out ends them for good."""
 
-    def __init__(self, *, open_to_all: bool) -> None:
+    def __init__(self, users: Users | None) -> None:
+        """users: None when nobody has to sign in, and everybody here is a supervisor."""
         self._secret = secrets.token_bytes(32)  # of this process: a restart signs everybody out
         self._signer = Signer(self._secret, salt="leadsman.visitor", digest_method=hashlib.sha256)
-        self._open = open_to_all
+        self._users = users
         self._signed_in: OrderedDict[str, _SignedIn] = OrderedDict()
         self._lock = threading.Lock()
 
@@ -60,11 +61,11 @@ class Visitors:
         key = secrets.token_urlsafe(24)
         return self._visitor(key), self._signer.sign(key).decode("ascii")
 
-    def sign_in(self, name: str, role: Role) -> tuple[Visitor, str]:
+    def sign_in(self, name: str) -> tuple[Visitor, str]:
         """A visitor who proved who they are gets a new key; the one before is worth nothing."""
         key = secrets.token_urlsafe(24)
         with self._lock:
-            self._signed_in[key] = _SignedIn(name, role, time.monotonic() + LASTS_S)
+            self._signed_in[key] = _SignedIn(name, time.monotonic() + LASTS_S)
             while len(self._signed_in) > MOST_SIGNED_IN:
                 self._signed_in.popitem(last=False)
         return self._visitor(key), self._signer.sign(key).decode("ascii")
@@ -76,13 +77,14 @@ class Visitors:
 
     def _visitor(self, key: str) -> Visitor:
         token = hmac.new(self._secret, b"form:" + key.encode(), hashlib.sha256).hexdigest()
-        if self._open:
+        if self._users is None:
             return Visitor("", Role.SUPERVISOR, key, token)
         with self._lock:
             found = self._signed_in.get(key)
         if found is None or found.until_s < time.monotonic():
             return Visitor("", Role.ANYBODY, key, token)
-        return Visitor(found.name, found.role, key, token)
+        role = self._users.role_of(found.name)  # asked each time: who was taken out is out at once
+        return Visitor(found.name if role else "", role or Role.ANYBODY, key, token)
 
 
 def is_token(visitor: Visitor, given: str) -> bool:

@@ -5,6 +5,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import httpx
@@ -17,12 +18,16 @@ from flows.site import Site
 from runner.jobs import load_job, opening
 from runner.record.journal import Journal
 from runner.record.logbook import Logbook
+from runner.record.sounds import SoundStore
 from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
 from runner.rehearsal.technician import Habits, Technician
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
 from runner.web.serving import Place, server_for
 from speech.ports import Alternative, Heard, Listened, Said, Silence
+from speech.sound import read_wav
+
+CALL = Path(__file__).parents[3] / "recordings" / "volts-plain.wav"  # the sound of every reading here
 
 
 class TextVoice:
@@ -41,10 +46,11 @@ class TextVoice:
 
 
 class PoorEars:
-    """The technician's words; every `spoil`-th reading misheard, and every fifth one heard with little confidence."""
+    """The technician's words; every `spoil`-th reading misheard, and every seventh heard with little confidence."""
 
     def __init__(self, technician: Technician, *, spoil: int) -> None:
         self.technician, self.spoil, self.count = technician, spoil, 0
+        self.sound = read_wav(CALL)
 
     def listen(self, kind: str, *, timeout_s: float) -> Listened:
         words = self.technician.reply()
@@ -57,13 +63,16 @@ class PoorEars:
         other = words.replace("four", "five").replace("zero", "one")
         if self.spoil and self.count % self.spoil == 0:
             words, other = other, words
-        share = 0.41 if self.count % 5 == 0 else 0.93
-        return Heard(words, share, (Alternative(other, round(1 - share, 2)),), level_dbfs=-19.5, noise_dbfs=-41.0)
+        share = 0.41 if self.count % 7 == 0 else 0.93
+        others = (Alternative(other, 0.02),)
+        return Heard(words, share, others, level_dbfs=-19.5, noise_dbfs=-41.0, sound=self.sound)
 
     def close(self) -> None: ...
 
 
-def rehearse(path: Path, session: str, fault: str, *, flow: str = "manifold-pressure", spoil: int = 0, seed: int = 1) -> None:
+def rehearse(
+    path: Path, session: str, fault: str, *, flow: str = "manifold-pressure", spoil: int = 0, seed: int = 1
+) -> None:
     """Write one session of a simulated technician at a simulated engine into a journal."""
     job = load_job(flow, machine="th2", meter="bench", site=Site(altitude_m=240, outdoor_c=12))
     circuit = CIRCUITS[job.flow.circuit](job.sheet)
@@ -76,13 +85,14 @@ def rehearse(path: Path, session: str, fault: str, *, flow: str = "manifold-pres
         facts = opening(job, session=session, machine="th2", meter="bench", simulated={"fault": fault})
         book.write("opened", **facts)
         line = Line(PoorEars(technician, spoil=spoil), TextVoice(technician), book)
+        line.keep = SoundStore(path.parent / "audio").keep
         Conversation(job, line=line, logbook=book).run()
 
 
 SESSIONS = (
     ("2031-04-05-aaaa", "none", 0),
-    ("2031-04-05-bbbb", "signal-open", 3),
-    ("2031-04-06-cccc", "ground-resistance", 4),
+    ("2031-04-05-bbbb", "signal-open", 11),
+    ("2031-04-06-cccc", "ground-resistance", 13),
     ("2031-04-06-dddd", "supply-open", 0),
 )
 
@@ -100,8 +110,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def journal(written: Path, tmp_path: Path) -> Path:
     """That journal, for one test to write to."""
     path = tmp_path / "journal.sqlite"
-    for each in written.parent.iterdir():
-        (tmp_path / each.name).write_bytes(each.read_bytes())
+    copytree(written.parent, tmp_path, dirs_exist_ok=True)
     return path
 
 
