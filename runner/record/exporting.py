@@ -93,11 +93,19 @@ def _pdf(journal: Journal, session: str, file: Path) -> str:
 
 
 def for_paper(page: str) -> str:
-    """The page with what WeasyPrint needs: a layout without grids, and colours inside each drawing, which it keeps apart."""
+    """The page with what WeasyPrint needs: a layout without grids, and in each drawing, which it keeps apart, its colours."""
     style = (_TEMPLATES / "report_pdf.css").read_text(encoding="utf-8")
-    shapes = "".join(_rules_for_drawings(page))
-    page = page.replace("</style>", f"{style}</style>", 1)
-    return re.sub(r"(<svg\b[^>]*>)", lambda found: f"{found[1]}<style>{shapes}</style>", page)
+    rules = f"<style>{''.join(_rules_for_drawings(page))}</style>"
+    shared = re.search(r"<defs>.*?</defs>", page, flags=re.S)  # what several drawings on the page refer to
+    defs = shared[0] if shared else ""
+
+    def alone(found: re.Match[str]) -> str:
+        opening, body = found.groups()
+        refers = 'href="#' in body or "url(#" in body
+        return f"{opening}{rules}{defs if refers and '<defs>' not in body else ''}{body}"
+
+    page = re.sub(r"(<svg\b[^>]*>)(.*?</svg>)", alone, page, flags=re.S)
+    return page.replace("</style>", f"{style}</style>", 1)
 
 
 def _rules_for_drawings(page: str) -> Iterator[str]:

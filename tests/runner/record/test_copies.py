@@ -315,6 +315,13 @@ def test_drawings_for_paper_have_colours_of_their_own(bay: Path) -> None:
     assert "var(" not in page.partition("<svg")[2].partition("<style>")[2].partition("</style>")[0]
 
 
+def test_drawings_for_paper_hold_what_they_refer_to() -> None:
+    page = "<style>@media print { :root { --ink: #000; } }</style><svg><defs><g id='c'></g></defs></svg>"
+    page += '<svg class="a"><use href="#c"/></svg><svg class="b"><path/></svg>'
+    first, second, third = for_paper(page).split("<svg")[1:]
+    assert second.count("<g id='c'>") == 1 and first.count("<g id='c'>") == 1 and "<g" not in third
+
+
 def test_pdf_without_its_package_says_what_to_install(
     bay: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
