@@ -20,6 +20,7 @@ CIRCUITS = ("unit", "instrument", "accessory", "regulator", "lamps")
 NONE_OHM = 1e9  # a circuit that draws nothing
 SPAN = (0.0005, 5.0)
 AT_V = 12.5
+SLEEP_SHARE = 0.3  # tolerance of what a circuit draws asleep
 
 
 def describe(sheet: MachineSheet) -> Description:
@@ -74,7 +75,9 @@ def _fused(sheet: MachineSheet, name: str) -> Iterator[Kind]:
         healthy=True,
     )
     sleeping_ohm = AT_V / draws_a if draws_a else NONE_OHM
-    yield Resistance(name=f"{name}-asleep", a=far, b="engine.block", ohm=sleeping_ohm, tolerance=0.3, healthy=True)
+    yield Resistance(
+        name=f"{name}-asleep", a=far, b="engine.block", ohm=sleeping_ohm, tolerance=SLEEP_SHARE, healthy=True
+    )
     yield Leak(name=f"{name}-circuit", a=far, b="engine.block", span=SPAN, off=lambda here: False)
 
 
@@ -83,11 +86,11 @@ def _fuse_ohm(here: Here, *, item: str, ohm: float) -> Any:
 
 
 def _counts(sheet: MachineSheet, bad: StackSolution, good: StackSolution, here: Here) -> Any:
-    """Whether the fault's own current, added to what sleeps, exceeds the limit."""
+    """Whether the fault's own current exceeds the limit with what sleeps, also where that draws the least it may."""
     part = sheet.wires[CABLE]
     ohm = wire_ohm(part.area_mm2, part.length_m)
     more_v = bad.volt(f"eyelet.{CABLE}", f"clamps.{CABLE}") - good.volt(f"eyelet.{CABLE}", f"clamps.{CABLE}")
-    normal_a = sum(value for name, value in asleep(sheet).items() if name.endswith("_asleep_a"))
+    normal_a = sum(value for name, value in asleep(sheet).items() if name.endswith("_asleep_a")) * (1 - SLEEP_SHARE)
     return more_v / ohm > parasitic_limit_a(sheet.battery.capacity_ah) - normal_a
 
 

@@ -22,12 +22,15 @@ def fuse_drop(c: Context, *, fuse: str, sensor: str = "asleep") -> Window:
 
 
 def draw_falls(c: Context, *, fuse: str, step: str, sensor: str = "asleep") -> Window:
-    """Current [A] with a fuse pulled, when only what sleeps behind it has gone. step: the draw with the fuse in."""
+    """Current [A] with fuses pulled, when only what sleeps behind them has gone. step: the draw with all fuses in.
+
+    fuse: one name or several, with commas between.
+    """
     before = c.reading(step)
-    goes_a = _asleep_a(c, sensor, fuse) * (1 + ASLEEP_SHARE)
+    goes_a = sum(_asleep_a(c, sensor, name.strip()) for name in fuse.split(",")) * (1 + ASLEEP_SHARE)
     room = 2 * _sure_a(c, before)  # two readings, and room to tell a fall from the meter's error
     because = (
-        f"Of {figure(before, 'A', decimals=4)} no more than {figure(goes_a, 'A', decimals=4)} may sleep behind this fuse; "
+        f"Of {figure(before, 'A', decimals=4)} no more than {figure(goes_a, 'A', decimals=4)} may sleep behind what is pulled; "
         "a larger fall is the draw."
     )
     return Window(before - goes_a - room, before + room, "A", because, nominal=before)
