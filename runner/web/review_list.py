@@ -68,6 +68,7 @@ def show(request: Request) -> Response:
     wanted = wanted_of(request)
     found = records.listed(wanted)
     at = wanted.offset // PER_PAGE + 1
+    filtered = address_of(replace(wanted, order="needs"), number=1) != "/"
     return page(
         request,
         "sessions.html",
@@ -75,11 +76,11 @@ def show(request: Request) -> Response:
         found=found,
         tags={row.session: tags_of(row) for row in found.rows},
         mark_words=MARK_WORDS,
-        count_needs=records.listed(replace(wanted, marks=wanted.marks | {"unsigned"}, limit=1, offset=0)).total,
+        count_needs=0 if filtered else records.listed(Wanted(marks=frozenset({"unsigned"}), limit=1)).total,
         earlier=address_of(wanted, number=at - 1) if at > 1 else "",
         later=address_of(wanted, number=at + 1) if at * PER_PAGE < found.total else "",
         first=wanted.offset + 1,
-        filtered=address_of(wanted, number=1) != "/",
+        filtered=filtered,
         done=_done(request, found.rows),
     )
 
