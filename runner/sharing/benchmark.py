@@ -18,6 +18,7 @@ from sqlalchemy import Engine, func, select, text
 
 from runner.record.chain import GENESIS, Link, canonical, digest
 from runner.record.journal import Journal
+from runner.record.listing_speed import ASKED
 from runner.sharing.cluster import private_cluster
 from runner.sharing.database import connect
 from runner.sharing.reading import SharedRecords, Spread
@@ -139,6 +140,40 @@ def more_readings(engine: Engine, count: int) -> None:
         connection.execute(text("VACUUM ANALYZE readings"))
 
 
+def more_sessions(engine: Engine, count: int) -> None:
+    """That many lines of sessions more, like those that `runner.record.listing_speed` makes up."""
+    with engine.begin() as connection:
+        connection.execute(
+            text("""
+            INSERT INTO sessions SELECT lpad(to_hex(n), 64, 'y'), session, session, 'bay', repeat('0', 64), at, at, flow,
+                title, machine, person, 'found, not proved', finding, 6, doubtful, corrected, 0, 0, 0, 0, signed, false,
+                CASE signed WHEN '' THEN 1 + doubtful + corrected ELSE 0 END,
+                lower(concat_ws(' ', session, title, flow, machine, finding, person)), 0, 0, NULL, now()
+            FROM (SELECT n, 'line-' || n AS session, timestamptz '2031-01-01' + n * interval '1 minute' AS at,
+                'flow-' || n % 12 AS flow, 'Flow ' || n % 12 AS title, 'Machine ' || n % 6 AS machine,
+                'PERSON' || n * 7 % 40 AS person, 'finding-' || n * 11 % 50 AS finding,
+                (random() < 0.1)::int AS doubtful, (random() < 0.1)::int AS corrected,
+                CASE WHEN random() < 0.7 THEN 'signed' ELSE '' END AS signed
+                FROM generate_series(1, :count) n) line"""),
+            {"count": count},
+        )
+    with engine.connect().execution_options(isolation_level="AUTOCOMMIT") as connection:
+        connection.execute(text("VACUUM ANALYZE sessions"))
+
+
+def listed_ms(engine: Engine, *, rounds: int = 9) -> dict[str, tuple[int, float, float]]:
+    """For each question of the list: how many fit, the median and the longest time [ms]."""
+    shared, measured = SharedRecords(engine), {}
+    for name, wanted in ASKED.items():
+        took, total = [], 0
+        for _round in range(rounds):
+            started = time.perf_counter()
+            total = shared.listed(wanted).total
+            took.append(1e3 * (time.perf_counter() - started))
+        measured[name] = (total, median(took), max(took))
+    return measured
+
+
 def spread_s(engine: Engine, flow: str, step: str, *, rounds: int = 5) -> tuple[Spread, float, float]:
     """One check's spread, the first time and the median of some more [s]."""
     shared, took = SharedRecords(engine), []
@@ -154,7 +189,8 @@ def spread_s(engine: Engine, flow: str, step: str, *, rounds: int = 5) -> tuple[
 @click.option("--sessions", "each", default=Size.sessions, show_default=True, help="Of each bay.")
 @click.option("--checks", default=Size.checks, show_default=True, help="Of each session; four events each.")
 @click.option("--readings", "count", default=1_000_000, show_default=True)
-def main(bays: int, each: int, checks: int, count: int) -> None:
+@click.option("--listed", default=100_000, show_default=True, help="Sessions that are listed and filtered.")
+def main(bays: int, each: int, checks: int, count: int, listed: int) -> None:
     """Measure sharing and asking in a PostgreSQL of its own."""
     size = Size(bays, each, checks)
     with private_cluster() as url, TemporaryDirectory() as folder:
@@ -177,6 +213,9 @@ def main(bays: int, each: int, checks: int, count: int) -> None:
             spread, first_s, middle_s = spread_s(engine, flow, step)
             took = f"{1e3 * first_s:.0f} ms, then {1e3 * middle_s:.0f} ms"
             print(f"spread of {flow} {step}, {spread.count:,} of {total:,} readings: {took}")
+        more_sessions(engine, listed)
+        for name, (fit, middle_ms, longest_ms) in listed_ms(engine).items():
+            print(f"{listed:,} more listed, {name}: {fit} fit, median {middle_ms:.1f} ms, longest {longest_ms:.1f} ms")
         engine.dispose()
 
 

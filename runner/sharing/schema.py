@@ -54,8 +54,10 @@ sessions = Table(
     Column("shared_at", _MOMENT, nullable=False, server_default=func.now()),
 )
 Index("sessions_attention", sessions.c.attention.desc(), sessions.c.opened_at.desc())
+Index("sessions_opened", sessions.c.opened_at.desc())
+Index("sessions_words", sessions.c.words, postgresql_using="gin", postgresql_ops={"words": "gin_trgm_ops"})
 for _name in ("flow", "finding", "machine", "person"):
-    Index(f"sessions_{_name}", sessions.c[_name])
+    Index(f"sessions_{_name}", sessions.c[_name], sessions.c.attention.desc(), sessions.c.opened_at.desc())
 
 # body is the canonical JSON whose hash is beside it: what is shared can be audited like the journal it came from.
 events = Table(

@@ -33,8 +33,13 @@ def upgrade() -> None:
         sa.Column("shared_at", moment, nullable=False, server_default=sa.func.now()),
     )
     op.create_index("sessions_attention", "sessions", [sa.text("attention DESC"), sa.text("opened_at DESC")])
+    op.create_index("sessions_opened", "sessions", [sa.text("opened_at DESC")])
+    op.execute("CREATE EXTENSION IF NOT EXISTS pg_trgm")  # PostgreSQL's own; a database's owner may
+    op.create_index(
+        "sessions_words", "sessions", ["words"], postgresql_using="gin", postgresql_ops={"words": "gin_trgm_ops"}
+    )
     for name in ("flow", "finding", "machine", "person"):
-        op.create_index(f"sessions_{name}", "sessions", [name])
+        op.create_index(f"sessions_{name}", "sessions", [name, sa.text("attention DESC"), sa.text("opened_at DESC")])
     op.create_table(
         "events",
         sa.Column("session_id", sa.CHAR(64), sa.ForeignKey("sessions.id"), primary_key=True),
