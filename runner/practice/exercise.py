@@ -10,6 +10,7 @@ import numpy as np
 from flows.circuits import CIRCUITS
 from flows.meter import OVER
 from flows.model import DEFAULT_STATE, Flow, Measure, Step
+from flows.rules.hazards import needed
 from flows.sheet import MachineSheet
 from flows.staging import DIALS
 from flows.trial.costs import Clock, Hands
@@ -17,6 +18,7 @@ from flows.trial.engines import engines_at
 from flows.trial.suspects import Standing, Told, Weights
 from runner.errors import RunError
 from runner.job import Job
+from runner.practice.dangers import danger_of
 from runner.rehearsal.engine import SimulatedEngine, drawn
 from runner.report.figures import THIN, number, symbol
 from runner.report.story import first_sentence
@@ -106,12 +108,11 @@ class Exercise:
         if quantity not in ("dc_voltage", "ac_voltage", "resistance"):
             raise PracticeError("The probes read volts or ohms here. Choose one of these.")
         whole = {**DEFAULT_STATE, **{item: value for item, value in state.items() if self._may_be(item, value)}}
-        if quantity == "resistance" and (whole["key"] == "on" or whole["engine"] != "off"):
-            text = "Ohms on a live circuit hurt meter and control unit. Key off first."
+        measure = Measure(quantity=quantity, red=red, black=black, state=whole)
+        if text := danger_of(measure, self.job.sheet):
             self.refused.append(text)
             raise PracticeError(text)
-        measure = Measure(quantity=quantity, red=red, black=black, state=whole)
-        words = f"{points[red].spoken} to {points[black].spoken}"
+        words = f"{short_of(red, self.job.sheet)} to {short_of(black, self.job.sheet)}"
         name = f"own-{len(self.done) + 1}"
         step = Step(name=name, kind="check", say=f"{words[:1].upper()}{words[1:]}.", measure=measure, outcomes={})
         self.flow.steps[name] = self.pending = step
@@ -130,11 +131,8 @@ class Exercise:
     def cautions_due(self) -> tuple[str, ...]:
         """Cautions that belong before the chosen check and were not given yet."""
         assert self.pending is not None
-        found = [*self.pending.cautions]
-        for step in self.job.flow.steps.values():
-            if step.measure is not None and self.pending.measure is not None and _alike(step, self.pending):
-                found += step.cautions
-        return tuple(name for name in dict.fromkeys(found) if name not in self.given)
+        wanted = dict.fromkeys((*self.pending.cautions, *sorted(needed(self.pending, self.job.sheet))))
+        return tuple(name for name in wanted if name in self.job.flow.cautions and name not in self.given)
 
     def make(self, *, predicted: float | str | None = None, minded: bool = False) -> Done:
         """Make the chosen check. predicted: the reading in its base unit, OVER_RANGE, or the word of an answer."""
@@ -244,6 +242,14 @@ def offered(job: Job) -> tuple[Choice, ...]:
     return tuple(found)
 
 
+def short_of(point: str, sheet: MachineSheet) -> str:
+    """A point in a few words: its wire and where that is; the picture shows the pin."""
+    place, _, name = point.partition(".")
+    if name in sheet.wires and place in sheet.places:
+        return f"{name.replace('-', ' ')} at {sheet.places[place].spoken}"
+    return sheet.points[point].spoken if point in sheet.points else point
+
+
 def detail(step: Step, sheet: MachineSheet) -> str:
     """Where the probes go and how the bench stands, for who reads the list."""
     m = step.measure
@@ -255,18 +261,6 @@ def detail(step: Step, sheet: MachineSheet) -> str:
         where = f"{where}, moving the {', '.join(step.watch.places)}"
     out = [f"{item.replace('_', ' ')} {value}" for item, value in m.state.items() if value != sheet.home(item)]
     return "; ".join([DIALS.get(m.quantity, m.quantity), where, *([", ".join(out)] if out else [])])
-
-
-def _alike(one: Step, other: Step) -> bool:
-    """Whether two checks have the same dangers: the same reading, an engine that turns alike, ohms, a plug off."""
-    a, b = one.measure, other.measure
-    assert a is not None and b is not None
-    if (a.red, a.black, a.quantity, a.state) == (b.red, b.black, b.quantity, b.state):
-        return True
-    if not other.name.startswith("own-"):
-        return False
-    turning = b.state["engine"] != "off" and a.state["engine"] == b.state["engine"]
-    return turning or (a.quantity == b.quantity and a.state == b.state)
 
 
 def _entropy(standing: Standing) -> float:

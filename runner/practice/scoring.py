@@ -1,13 +1,17 @@
 """What an exercise comes to: right, minutes against the best possible, cautions, predictions, and where the information was."""
 
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from flows.model import Measure
+from flows.sheet import MachineSheet
+from flows.staging import DIALS
 from flows.trial.checks import CheckTable
 from flows.trial.optimum import Search, Set
-from runner.practice.exercise import Done, Exercise
+from runner.practice.dangers import danger_of
+from runner.practice.exercise import Done, Exercise, short_of
 from runner.report.page import suspect_words
 
 SEARCH_S = 6.0
@@ -22,6 +26,13 @@ class Best:
     found_minutes: float
     exact: bool
     first: str
+
+
+class Lawful(CheckTable):
+    """Every check the circuit allows, without those that a caution forbids."""
+
+    def _measures(self, red: str, black: str, state: dict[str, str]) -> Iterator[Measure]:
+        yield from (m for m in super()._measures(red, black, state) if not danger_of(m, self.sheet))
 
 
 class BestOrder:
@@ -41,7 +52,7 @@ class BestOrder:
     def _work(self, exercise: Exercise) -> None:
         job = exercise.job
         self.classes = exercise.circuit.classes()
-        table = CheckTable(exercise.circuit, job.sheet, job.meter, job.flow, site=job.site)
+        table = Lawful(exercise.circuit, job.sheet, job.meter, job.flow, site=job.site)
         search = Search(table.rows, table.checks(), self.classes)
         whole = search.everything()
         hidden = sum(1 << i for i, row in enumerate(table.rows) if row.fault == exercise.hidden)
@@ -49,7 +60,8 @@ class BestOrder:
         here = [part for part in parts if part.true & hidden]
         weight = sum(search.weight(part.true) for part in here)
         found = search.best(here, seconds=SEARCH_S)
-        self._best = Best(found.lower_minutes / weight, found.found_minutes / weight, found.exact, found.first)
+        first = plain(found.first, job.sheet)
+        self._best = Best(found.lower_minutes / weight, found.found_minutes / weight, found.exact, first)
 
 
 @dataclass(frozen=True)
@@ -128,11 +140,11 @@ def debrief(result: Score) -> list[str]:
     """The score in sentences, at most 25 words each."""
     lines = [verdict(result), _against_best(result)]
     if result.best and result.best.first:
-        lines.append(f"That order begins with: {plain(result.best.first)}.")
+        lines.append(f"That order begins with: {result.best.first}.")
     if result.cautions_due:
         lines.append(f"Cautions remembered before the check: {result.cautions_kept} of {result.cautions_due}.")
     if result.refused:
-        lines.append(f"Ohms asked for on a live circuit: {result.refused}. Key off comes first.")
+        lines.append(f"Ohms asked for where they are forbidden: {result.refused}.")
     if result.predicted:
         lines.append(f"Predictions near the reading: {result.close} of {result.predicted}.")
     told = max(result.checks, key=lambda done: done.bits, default=None)
@@ -155,11 +167,11 @@ def _against_best(result: Score) -> str:
     return f"{yours} With these codes the best order needs {low:.1f} to {found:.1f} minutes on average."
 
 
-def plain(name: str) -> str:
-    """A check of the search in words a person can read.
-
-    >>> plain("resistance coolant_plug.coolant-signal battery.negative [key on, coolant_plug out]")
-    'resistance coolant plug coolant signal battery negative, key on, coolant plug out'
-    """
-    words = name.replace(" [", ", ").rstrip("]").replace("dc_voltage", "volts")
-    return " ".join(words.replace("_", " ").replace(".", " ").replace("-", " ").split()).replace(" ,", ",")
+def plain(name: str, sheet: MachineSheet) -> str:
+    """A check of the search ("resistance plug.a unit.a [key on]") in words a person can read."""
+    check, _, state = name.partition(" [")
+    quantity, *points = check.split()
+    if not points or any(point not in sheet.points for point in points):
+        return name.replace("_", " ")  # a look or a movement, in words as it is
+    dial, places = DIALS.get(quantity, quantity), " to ".join(short_of(point, sheet) for point in points)
+    return ", ".join(part for part in (dial, places, state.rstrip("]").replace("_", " ")) if part)

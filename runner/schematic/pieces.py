@@ -4,9 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from flows.circuits.description import ControlInput, Description, Run, wire_run
+from flows.circuits.description import ControlInput, Description, Run
 from flows.circuits.kinds import Contact, Generator, Kind, Potentiometer, Resistance, Source, ThermistorPart
-from flows.circuits.manifold_pressure import ORDER, ManifoldPressure
 from flows.circuits.moded import Diode, Ratiometric, Regulator, Relay
 from flows.sheet import MachineSheet
 
@@ -49,8 +48,6 @@ class Net:
 
 def net_of(circuit: Any) -> Net:
     """What is drawn of a circuit of flows.circuits."""
-    if isinstance(circuit, ManifoldPressure):
-        return _manifold(circuit)
     description: Description = circuit.description
     found = [piece for part in description.parts for piece in _pieces(part)]
     return Net(
@@ -62,23 +59,6 @@ def net_of(circuit: Any) -> Net:
         clamps=dict(description.clamps),
         points=description.points,
     )
-
-
-def _manifold(circuit: ManifoldPressure) -> Net:
-    """The one circuit that is no description: four wires, a chip and a thermistor."""
-    sheet = circuit.sheet
-    roles: dict[str, Any] = {"supply": "supply", "ground": "ground"}
-    inside = {wire: {"plug": f"sensor.{wire}"} for wire in ORDER}
-    runs = tuple(
-        wire_run(sheet, wire, device="plug", role=roles.get(wire, "signal"), inside=inside[wire]) for wire in ORDER
-    )
-    pulls = tuple(_pull(entry.wire, entry.pull) for entry in sheet.control_unit.inputs.values())
-    supply = Piece(kind="regulator", a="pin.supply", b=FIVE, name="sensor supply")
-    ground = Piece(kind="line", a="pin.ground", b=EARTH, name="ground pin")
-    thermistor = Piece(kind="thermistor", a="sensor.temperature", b="sensor.ground", name="thermistor")
-    chip = Chip(kind="chip", nodes=("sensor.supply", "sensor.signal", "sensor.ground"), name="pressure chip")
-    pieces = (supply, *pulls, ground, thermistor)
-    return Net(name=circuit.name, sheet=sheet, runs=runs, pieces=pieces, chips=(chip,), clamps={}, points=())
 
 
 def _pull(wire: str, pull: str) -> Piece:

@@ -89,7 +89,7 @@ def _sides(runs: Sequence[Run]) -> dict[str, str]:
         if first in sides:
             continue
         part = _coloured(first, pairs)
-        devices = sum(1 if part[pair[0]] == RIGHT else -1 for pair in pairs if pair[0] in part)
+        devices = sum(1 if part[first_end] == RIGHT else -1 for first_end, _ in ends if first_end in part)
         wrong = part["unit"] == RIGHT if "unit" in part else devices < 0
         sides |= {place: _other(side) for place, side in part.items()} if wrong else part
     return {place: LEFT if place == "unit" else RIGHT for place in joined} | sides

@@ -56,7 +56,8 @@ def _element(stroke: Stroke) -> elements.Element:
     if stroke.kind == "arrow":
         return elements.Arrow(headwidth=0.15, headlength=0.2).at(start).to(end)
     if stroke.kind == "box":
-        return elements.Rect(corner1=(0, 0), corner2=(end[0] - start[0], end[1] - start[1])).at(start)
+        corner = min(start[0], end[0]), min(start[1], end[1])
+        return elements.Rect(corner1=(0, 0), corner2=(abs(end[0] - start[0]), abs(end[1] - start[1]))).at(corner)
     made: elements.Element2Term = TWO_ENDS[stroke.kind]()
     if stroke.kind != "line":
         made.scale(BODY / PER_UNIT)

@@ -12,7 +12,7 @@ from runner.errors import StopTest
 from runner.job import Job
 from runner.jobs import load_job
 from runner.practice.exercise import OVER_RANGE, Exercise, PracticeError, begin, offered
-from runner.practice.scoring import Best, BestOrder, debrief, score, verdict
+from runner.practice.scoring import Best, BestOrder, debrief, plain, score, verdict
 from runner.practice.terminal import Trainer, said
 from speech.fakes import QuietVoice, ScriptedEars
 
@@ -43,6 +43,11 @@ class Known:
 def known(best: Best | None = None) -> BestOrder:
     same = frozenset({"coolant-signal-open"})
     return cast(BestOrder, Known(best, coolant_signal_open=same))
+
+
+def with_cautions(exercise: Exercise) -> int:
+    """Number of the first check that has cautions of its own."""
+    return next(choice.number for choice in exercise.choices if choice.step.cautions and choice.step.measure)
 
 
 def number_of(exercise: Exercise, name: str) -> int:
@@ -139,6 +144,22 @@ def test_probes_go_to_two_points_of_metal(exercise: Exercise, red: str, black: s
     assert exercise.pending is None
 
 
+def test_ohms_through_the_control_unit_are_refused_until_its_plug_is_off(exercise: Exercise) -> None:
+    with pytest.raises(PracticeError, match="through the control unit"):
+        exercise.probe(SIGNAL, "engine.block", "resistance", {"coolant_plug": "out"})
+    exercise.probe(SIGNAL, "engine.block", "resistance", BOTH_OFF)
+    assert exercise.pending is not None and len(exercise.refused) == 1
+
+
+def test_a_sensor_by_itself_may_be_measured_with_the_control_unit_plugged_in(job: Job) -> None:
+    other = begin(load_job("crank-speed", machine="th2", meter="bench", site=Site()), seed=1)
+    pins = "crank_sensor.crank-signal", "crank_sensor.crank-ground"
+    other.probe(*pins, "resistance", {"crank_plug": "out"})
+    assert other.pending is not None
+    with pytest.raises(PracticeError, match="through the control unit"):
+        other.probe(*pins, "resistance", {})
+
+
 def test_a_state_there_is_not_is_left_alone(exercise: Exercise) -> None:
     step = exercise.probe(SIGNAL, GROUND, "dc_voltage", {"key": "on", "coolant_plug": "melted", "nonsense": "yes"})
     assert step.measure is not None
@@ -147,7 +168,7 @@ def test_a_state_there_is_not_is_left_alone(exercise: Exercise) -> None:
 
 
 def test_cautions_are_due_once_before_the_check_that_has_them(exercise: Exercise) -> None:
-    number = number_of(exercise, "battery/cranking")
+    number = number_of(exercise, "look-plug")
     exercise.choose(number)
     due = exercise.cautions_due()
     assert "moving_parts" in due
@@ -158,8 +179,9 @@ def test_cautions_are_due_once_before_the_check_that_has_them(exercise: Exercise
     assert exercise.make().respected
 
 
-def test_a_probing_of_ones_own_has_the_cautions_of_the_like(exercise: Exercise) -> None:
-    exercise.probe("battery.positive", "engine.block", "dc_voltage", {"key": "on", "engine": "cranking"})
+def test_a_probing_of_ones_own_has_the_cautions_of_the_like() -> None:
+    exercise = begin(load_job("charging", machine="th2", meter="bench", site=Site()), seed=1)
+    exercise.probe("battery.positive", "engine.block", "dc_voltage", {"key": "on", "engine": "fast"})
     assert "moving_parts" in exercise.cautions_due()
     assert exercise.make(minded=True).respected
 
@@ -177,7 +199,7 @@ def test_nothing_can_be_made_before_it_is_chosen(exercise: Exercise) -> None:
 def test_the_score_counts_right_minutes_cautions_and_predictions(exercise: Exercise) -> None:
     exercise.probe(SIGNAL, UNIT, "resistance", BOTH_OFF)
     exercise.make(predicted=OVER_RANGE, minded=True)
-    exercise.choose(number_of(exercise, "battery/cranking"))
+    exercise.choose(number_of(exercise, "look-plug"))
     exercise.make(predicted=2.0)
     exercise.name("coolant-signal-open")
     result = score(exercise, known(Best(2.0, 3.0, False, "resistance a b")))
@@ -207,10 +229,28 @@ def test_what_no_check_can_tell_apart_is_right_as_well(exercise: Exercise) -> No
 
 
 def test_the_best_order_needs_no_more_than_a_plain_good_one(exercise: Exercise) -> None:
-    """With this code two readings at the open plug part every fault the codes leave: nobody needs an hour."""
+    """With this code two readings at the open plug part every fault the codes leave: nobody needs an hour.
+
+    Its first check is none that a caution forbids.
+    """
     best = BestOrder(exercise).result()
     assert best is not None and 0.3 < best.lower_minutes <= best.found_minutes < 20
-    assert best.first
+    assert best.first and ("ohms" not in best.first or "control unit plug out" in best.first)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        (
+            f"resistance {SIGNAL} {UNIT} [coolant_plug out]",
+            "ohms, coolant signal at coolant sensor plug to coolant signal at control unit plug, coolant plug out",
+        ),
+        ("temperature display.coolant  [key on]", "temperature, coolant temperature on the data display, key on"),
+        ("look at coolant_plug", "look at coolant plug"),
+    ],
+)
+def test_a_check_of_the_search_is_put_in_words(name: str, words: str) -> None:
+    assert plain(name, load_sheet("th2")) == words
 
 
 # -- in the terminal ------------------------------------------------------------------------------------------------

@@ -7,7 +7,6 @@ from xml.etree import ElementTree
 import pytest
 
 from flows.circuits import CIRCUITS, variants
-from flows.circuits.manifold_pressure import ManifoldPressure
 from flows.model import Flow
 from flows.sheet import MachineSheet
 from flows.source import load_flow, load_sheet, shipped_flows
@@ -59,11 +58,8 @@ def test_every_point_a_flow_reads_is_there_once(flow: str) -> None:
 @pytest.mark.parametrize("flow", shipped_flows())
 def test_every_terminal_of_every_wire_is_a_point(flow: str) -> None:
     circuit = CIRCUITS[flow_of(flow).circuit](sheet())
-    if isinstance(circuit, ManifoldPressure):
-        terminals = {f"{place}.{wire}" for place in ("plug", "unit") for wire in circuit.sheet.wires}
-    else:
-        description = circuit.description
-        terminals = {run.node(end) for run in description.runs for end in (0, 1)} | set(description.points)
+    description = circuit.description
+    terminals = {run.node(end) for run in description.runs for end in (0, 1)} | set(description.points)
     assert terminals & set(sheet().points) <= set(drawn(flow).points)
 
 
