@@ -28,7 +28,8 @@ class TooLarge(Exception):  # noqa: N818  what it is
 
 
 class Hosts:
-    """Refuses a request for a name that is not ours: a page elsewhere may point its own name at this machine."""
+    """Refuses a request for a name that is not ours, since a page elsewhere may point its own name at this machine, and
+    an address that is none."""
 
     def __init__(self, app: ASGIApp, *, names: Iterable[str]) -> None:
         self._app, self._names = app, frozenset(name.lower() for name in names)
@@ -38,6 +39,11 @@ class Hosts:
         if scope["type"] == "http" and _host_name(Headers(scope=scope).get("host", "")) not in self._names:
             answer = PlainTextResponse("This is not the name of this page. Use the address that was printed.", 421)
             await answer(scope, receive, send)
+            return
+        if scope["type"] == "http" and not scope["query_string"].isascii():
+            await PlainTextResponse("This is no address: it holds bytes that are no letters.", 400)(
+                scope, receive, send
+            )
             return
         await self._app(scope, receive, send)
 
