@@ -1,19 +1,18 @@
 """A flow walked without audio against its circuit: does it blame the fault that is there, and nothing else?
 
-`python -m flows.proof [FLOW]` prints the table: every fault, both pulls of the pressure input, both ways an unpowered chip
-behaves, with and without the control unit's plug in reach. `[FLOW] --draws N --seed N --slips RATE --faults A B`.
+`python -m flows.proof [FLOW]` prints the table: every fault, every build of the sheet, with and without the control unit's plug in reach. `[FLOW] --draws N --seed N --slips RATE --faults A B`.
 """
 
 import argparse
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from flows.circuits import CIRCUITS, NOMINAL, Circuit, Draw
+from flows.circuits import CIRCUITS, NOMINAL, Circuit, Draw, variants
 from flows.judging import Reading, judge
 from flows.meter import OVER, Meter, load_meter
 from flows.model import Flow, MachineSheet, Step
@@ -60,19 +59,6 @@ class Walked:
     minutes: float
     measured: int
     problem: str = ""
-
-
-def variants(sheet: MachineSheet) -> Iterator[tuple[str, MachineSheet]]:
-    """The sheet with the pressure input pulled up and down, and the chip's output floating and sinking."""
-    for pull in ("up", "down"):
-        for unpowered in ("floats", "sinks"):
-            inputs = dict(sheet.control_unit.inputs)
-            pull_to_v = sheet.supply.nominal_v if pull == "up" else 0.0
-            inputs["pressure"] = inputs["pressure"].model_copy(update={"pull": pull, "pull_to_v": pull_to_v})
-            unit = sheet.control_unit.model_copy(update={"inputs": inputs})
-            chip = sheet.sensors["pressure"].model_copy(update={"unpowered": unpowered})
-            sensors = {**sheet.sensors, "pressure": chip}
-            yield f"{pull}/{unpowered}", sheet.model_copy(update={"control_unit": unit, "sensors": sensors})
 
 
 def walk(world: World, fault: str | None, *, most: int = 120) -> Walked:
@@ -266,7 +252,7 @@ def trial(
     rows: dict[str, Row] = {}
     misses: list[tuple[str, Walked]] = []
     meter = meter or load_meter()
-    for label, sheet in variants(load_sheet()):
+    for label, sheet in variants(load_flow(flow_name, load_sheet()).circuit, load_sheet()):
         flow = load_flow(flow_name, sheet)
         circuit = CIRCUITS[flow.circuit](sheet)
         classes = circuit.classes()

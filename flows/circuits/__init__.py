@@ -14,14 +14,10 @@ from typing import Any
 
 from flows.circuits.described import DescribedCircuit
 from flows.circuits.faults import NOMINAL, Draw, Fault
-from flows.circuits.manifold_pressure import ManifoldPressure
 from flows.sheet import MachineSheet
 
-Circuit = Any  # a ManifoldPressure or a DescribedCircuit: the same methods
+Circuit = Any  # a DescribedCircuit, or anything with its methods
 NAMED = re.compile(r'^CIRCUIT = "([a-z0-9-]+)"', re.MULTILINE)
-BY_HAND: dict[str, Callable[[MachineSheet], Circuit]] = {
-    "manifold-pressure": lambda sheet: ManifoldPressure(sheet.only("pressure", "temperature")),
-}
 
 
 class Modules(Mapping[str, Any]):
@@ -50,19 +46,17 @@ class Circuits(Mapping[str, Callable[[MachineSheet], Circuit]]):
     """Circuit name -> what makes the circuit of a sheet."""
 
     def __getitem__(self, name: str) -> Callable[[MachineSheet], Circuit]:
-        if name in BY_HAND:
-            return BY_HAND[name]
         module = MODULES[name]
         return lambda sheet: DescribedCircuit(module.describe(sheet))
 
     def __iter__(self) -> Iterator[str]:
-        return iter((*BY_HAND, *MODULES))
+        return iter(MODULES)
 
     def __len__(self) -> int:
-        return len(BY_HAND) + len(MODULES)
+        return len(MODULES)
 
     def __contains__(self, name: object) -> bool:
-        return name in BY_HAND or name in MODULES._files
+        return name in MODULES._files
 
 
 MODULES = Modules()
@@ -73,7 +67,5 @@ __all__ = ["CIRCUITS", "MODULES", "NOMINAL", "Circuit", "DescribedCircuit", "Dra
 
 def variants(circuit: str, sheet: MachineSheet) -> list[tuple[str, MachineSheet]]:
     """The sheets a flow of this circuit is tried on: as built, and what the circuit's module adds."""
-    if circuit in BY_HAND:
-        return [("as built", sheet)]
     made = getattr(MODULES[circuit], "variants", None)
     return [("as built", sheet)] if made is None else list(made(sheet))

@@ -33,13 +33,14 @@ def believed(solution: StackSolution, here: Here, name: str) -> np.ndarray:
     return volt
 
 
-def tolerance_of(sheet: MachineSheet, name: str) -> float:
+def tolerance_of(here: Here, name: str) -> float | np.ndarray:
     """How far a healthy sensor may lie off, in the unit of `believed`; volts: two percent of the supply."""
+    sheet = here.sheet
     sensor = sheet.sensors[name]
     if isinstance(sensor, Thermistor):
         return sensor.tolerance_k
     if isinstance(sensor, RatiometricPressure):
-        return sensor.tolerance_kpa
+        return np.array([sensor.tolerance_at_kpa(float(celsius)) for celsius in here.air_c])
     if isinstance(sensor, PotentiometerSensor):
         return 100 * sensor.tolerance_share / abs(sensor.open_share - sensor.closed_share)
     return 0.02 * sheet.supply.nominal_v

@@ -138,7 +138,7 @@ class DescribedCircuit:
                 counts |= np.abs(bad.dc(device, "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
             for name in d.inputs:
                 now, then = (believed(x.first, x.here, name) for x in (bad, good))
-                counts |= np.abs(now - then) > tolerance_of(sheet, name)
+                counts |= np.abs(now - then) > tolerance_of(bad.here, name)
             if d.counts is not None:
                 counts |= np.asarray(d.counts(bad.first, good.first, bad.here), dtype=bool)
         return counts

@@ -104,7 +104,9 @@ class ThermistorPart(Kind):
     def stamp(self, net: Stack, here: Here) -> None:
         celsius = asked(self.temperature_c, here) + self.tolerance_k * here.share(self.name) + self.drift(here)
         each = np.broadcast_to(celsius, here.count)
-        ohm = here.crowd.once((self.name, each.tobytes()), lambda: np.array([self.curve_ohm(float(t)) for t in each]))
+        ohm = here.crowd.once(
+            (self.curve_ohm, each.tobytes()), lambda: np.array([self.curve_ohm(float(t)) for t in each])
+        )
         net.resistor(self.a, self.b, 1.0 if here.has(f"{self.name}-short") else self.broken(here, ohm))
 
 

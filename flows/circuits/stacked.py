@@ -1,6 +1,6 @@
 """Nodal analysis of many like networks at once: the same nodes, each value a number or an array of one a network.
 
-Method as in network.py: no extra unknowns, every source has a resistance. Alternating sources are solved beside the
+No extra unknowns, every source has a resistance. Alternating sources are solved beside the
 steady ones, on the same matrix, as root mean square values (no inductance, no capacitance: bench speeds only).
 """
 

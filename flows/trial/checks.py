@@ -18,7 +18,6 @@ from typing import Any
 import numpy as np
 
 from flows.circuits.alike import points_of, states_of
-from flows.circuits.classes import states
 from flows.circuits.faults import NOMINAL, Draw
 from flows.meter import Meter
 from flows.model import DEFAULT_STATE, Flow, Measure, Step
@@ -166,9 +165,7 @@ class CheckTable:
 
     def states(self) -> list[dict[str, str]]:
         """States a technician can bring about, one thing beside the key at a time, and those the flow uses."""
-        described = getattr(self.circuit, "description", None)
-        made = states_of(described) if described is not None else states(tuple(self._own.jumpers))
-        made = [dict(state) for state in made if not state.get("moving")]
+        made = [dict(state) for state in states_of(self.circuit.description) if not state.get("moving")]
         made += [dict(step.measure.state) for step in self.flow.steps.values() if step.measure is not None]
         whole = {tuple(sorted({**DEFAULT_STATE, **state}.items())) for state in made}
         return [dict(state) for state in sorted(whole)]
@@ -177,22 +174,12 @@ class CheckTable:
 
     def points(self) -> tuple[str, ...]:
         """Metal points of this circuit: those it knows, those the flow uses, and pins of the same wires elsewhere."""
-        described = getattr(self.circuit, "description", None)
-        if described is not None:
-            everything = {**DEFAULT_STATE, **dict.fromkeys(described.items(), "out")}
-            return tuple(p for p in points_of(described, everything) if p in self.sheet.points)
-        used = [p for s in self.flow.steps.values() if s.measure for p in (s.measure.red, s.measure.black) if p]
-        wires = {point.rpartition(".")[2] for point in used if point.rpartition(".")[2] in self.sheet.wires}
-        same = [name for name in self.sheet.points if name.rpartition(".")[2] in wires]
-        metal = [p for p in (*used, *same) if self.sheet.points[p].kind == "metal" and p != "leads.tips"]
-        return tuple(dict.fromkeys(metal))
+        described = self.circuit.description
+        everything = {**DEFAULT_STATE, **dict.fromkeys(described.items(), "out")}
+        return tuple(p for p in points_of(described, everything) if p in self.sheet.points)
 
     def _pairs(self, state: dict[str, str]) -> Iterator[tuple[str, str]]:
-        described = getattr(self.circuit, "description", None)
-        if described is not None:
-            reached = [p for p in points_of(described, state) if p in self.sheet.points]
-        else:
-            reached = [p for p in self.points() if not p.startswith("sensor.") or state["plug"] == "out"]
+        reached = [p for p in points_of(self.circuit.description, state) if p in self.sheet.points]
         yield from combinations(reached, 2)
 
     def _measures(self, red: str, black: str, state: dict[str, str]) -> Iterator[Measure]:

@@ -11,7 +11,6 @@ from typing import Any
 
 from flows.circuits import CIRCUITS, variants
 from flows.meter import load_meter
-from flows.proof import variants as pressure_variants
 from flows.sheet import MachineSheet
 from flows.source import load_flow, load_sheet
 from flows.trial.engines import SEVERITY, draw_engines
@@ -76,8 +75,6 @@ def builds_of(lot: Lot, sheet: MachineSheet, circuit: str) -> list[tuple[str, Ma
     """The sheets a lot is tried on: as built, or with each pull and each part the other way too."""
     if not lot.builds:
         return [("as built", sheet)]
-    if circuit == "manifold-pressure":  # has its builds beside its own proof
-        return list(pressure_variants(sheet))
     return list(variants(circuit, sheet))
 
 

@@ -2,18 +2,19 @@
 
 import math
 
+import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, NOMINAL, Circuit
-from flows.circuits.classes import fitting, states
+from flows.circuits import CIRCUITS, NOMINAL, Circuit, variants
+from flows.circuits.alike import states_of
+from flows.circuits.crowd import alone
 from flows.model import DEFAULT_STATE
 from flows.physics.atmosphere import standard_pressure_kpa
-from flows.proof import variants
 from flows.site import Site
 from flows.source import load_sheet
 
 SHEET = load_sheet()
-SHEETS = dict(variants(SHEET))
+SHEETS = dict(variants("manifold-pressure", SHEET))
 CIRCUIT = CIRCUITS["manifold-pressure"](SHEET)
 ON = {"key": "on"}
 OUT = {"key": "on", "plug": "out"}
@@ -148,8 +149,8 @@ def test_a_fault_counts_from_the_size_at_which_it_shows(name: str) -> None:
     fault, site = CIRCUIT.faults()[name], Site()
     least = CIRCUIT.size(fault) / 4
     assert fault.grows is not None and fault.grows[0] < least < fault.grows[1]
-    assert CIRCUIT._counts(fault, least * 1.02, site)
-    assert not CIRCUIT._counts(fault, least * 0.98, site)
+    assert CIRCUIT._counts(fault, np.array([least * 1.02]), alone(site, NOMINAL))
+    assert not CIRCUIT._counts(fault, np.array([least * 0.98]), alone(site, NOMINAL))
 
 
 def test_every_fault_shows_somewhere() -> None:
@@ -159,7 +160,7 @@ def test_every_fault_shows_somewhere() -> None:
              ("engine.block", "battery.negative"), ("battery.positive", "battery.negative")]  # fmt: skip
     for name in CIRCUIT.faults():
         apart = 0.0
-        for state in states(fitting(SHEET.jumpers)):
+        for state in states_of(CIRCUIT.description):
             for red, black in pairs:
                 apart = max(
                     apart,
@@ -187,7 +188,7 @@ def test_classes_hold_only_what_nothing_separates() -> None:
 def test_what_cannot_be_read_is_told() -> None:
     with pytest.raises(ValueError, match="no fault 'signal-opn'"):
         volts("signal-opn", "plug.signal")
-    with pytest.raises(ValueError, match="no current to read"):
+    with pytest.raises(ValueError, match="no current between two points"):
         CIRCUIT.reading(None, "plug.signal", "plug.ground", "current", ON)
     with pytest.raises(ValueError, match="needs a second point"):
         CIRCUIT.reading(None, "plug.signal", None, "dc_voltage", ON)

@@ -5,12 +5,12 @@ import math
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS
+from flows.circuits import CIRCUITS, variants
 from flows.meter import load_meter
-from flows.proof import SLIPS, World, drawn, table, trial, variants, verdict, walk
+from flows.proof import SLIPS, World, drawn, table, trial, verdict, walk
 from flows.source import load_flow, load_sheet
 
-SHEETS = dict(variants(load_sheet()))
+SHEETS = dict(variants("manifold-pressure", load_sheet()))
 METER = load_meter()
 WORLDS = {
     label: World(sheet, CIRCUITS["manifold-pressure"](sheet), load_flow("manifold-pressure", sheet), METER)
