@@ -7,6 +7,7 @@ from flows.windows.window import Context, Window, said_between
 KEY_ON_V = 0.5  # lamps and control unit pull a fit battery down by less; common practice, no source
 STARTER_V = 0.2  # a starter that turns pulls it down by more; common practice, no source
 THERE_V = (8.0, 17.0)  # whatever its state: a battery, read by a meter that works; common practice, no source
+FLAT_V = 3.0  # a battery that is flat still shows more; common practice, no source
 TURNS_V = 5.0  # below it no starter turns, so a probe has missed; common practice, no source
 
 _SPOKEN = {"flooded": "flooded lead battery", "agm": "A G M battery", "lifepo4": "lithium iron battery"}
@@ -75,6 +76,13 @@ def battery_there(c: Context) -> Window:
     return Window(low, high, "V", because)
 
 
+def battery_flat(c: Context) -> Window:
+    """Battery [V] at rest of one that is flat or weak: below its band, and more than a probe that misses shows."""
+    low, _ = rest_band_v(c.sheet.battery.chemistry, c.site.outdoor_c)
+    because = f"Below {figure(low, 'V')} it is flat, and next to nothing is a probe that has missed."
+    return Window(FLAT_V, low, "V", because)
+
+
 def battery_sags(c: Context) -> Window:
     """Lowest battery voltage [V] while cranking of one that is weak: below the floor, and still turning the starter."""
     floor = cranking_floor_v(c.site.outdoor_c)
@@ -89,4 +97,4 @@ def _degrees(value: float) -> str:
     return f"{value:.0f} degrees".replace("-", "minus ")
 
 
-OFFERS = (battery_there, battery_sags)
+OFFERS = (battery_there, battery_flat, battery_sags)
