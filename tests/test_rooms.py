@@ -25,7 +25,7 @@ OUTSIDE = {
 # Packages that only these modules may touch.
 ONLY = {
     "transitions": {"runner.talk.machine"},
-    "sqlite3": {"runner.record.journal"},
+    "sqlite3": {"runner.record.database"},
     "vosk": {"speech.recogniser", "speech.vosk_ears"},
     "pyttsx3": {"speech.pyttsx3_voice", "speech.pyttsx3_child"},
     "sounddevice": {"speech.sound_devices"},

@@ -1,24 +1,24 @@
 """The record of every session: one SQLite file, one writer, every event on disk before the next step is spoken."""
 
 import json
-import sqlite3
 import threading
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import groupby
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, Self
 
 from runner.record import listing
 from runner.record.chain import GENESIS, OWN_KEYS, Audit, EventError, Head, Link, audit_links, canonical, digest, plain
 from runner.record.clock import Clock, SystemClock, utc_text
+from runner.record.connection import Connection
+from runner.record.database import in_words, one_transaction, open_to_read, open_to_write, refuse_other_files
 from runner.record.listing import Listed, Listing, Wanted
-from runner.record.migrations import APPLICATION_ID, MIGRATIONS, migrate, version_of
+from runner.record.migrations import version_of
 from runner.record.onewriter import WriterLock, read_witness
 from runner.record.sessions import UnknownSession, fitting_name, new_session_name
-from runner.record.troubles import JournalBusy, JournalError, busy, said
+from runner.record.troubles import JournalBusy, JournalError, busy
 
 Stored = dict[str, Any]
 
@@ -37,7 +37,7 @@ class Journal:
     """Events of all sessions in one file; `open` to write one session, `read` to look at any."""
 
     def __init__(
-        self, path: Path, db: sqlite3.Connection, *, session: str | None, lock: WriterLock | None, clock: Clock
+        self, path: Path, db: Connection, *, session: str | None, lock: WriterLock | None, clock: Clock
     ) -> None:
         self.path = path
         self.session = session
@@ -48,7 +48,7 @@ class Journal:
     def open(cls, path: Path | str, session: str | None = None, *, clock: Clock | None = None) -> "Journal":
         """Open for writing to a session, new or known (None: a new name). Only one program may at a time."""
         path, clock = Path(path), clock or SystemClock()
-        _refuse_other_files(path)
+        refuse_other_files(path)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             lock = WriterLock(path)
@@ -59,17 +59,7 @@ class Journal:
                 f"The journal {path} cannot be written here ({error.strerror}). Name another place with --journal."
             ) from error
         try:
-            with _in_words(path):
-                db = _connect(path, "rwc")
-                try:
-                    _refuse_strangers(db, path)
-                    db.execute("PRAGMA journal_mode = WAL")
-                    db.execute("PRAGMA synchronous = FULL")
-                    db.execute("PRAGMA foreign_keys = ON")
-                    migrate(db)
-                except BaseException:
-                    db.close()
-                    raise
+            db = open_to_write(path)
         except BaseException:
             lock.close()
             raise
@@ -81,49 +71,18 @@ class Journal:
         path = Path(path)
         if not path.is_file():
             raise JournalError(f"There is no journal at {path}. Run a session first, or name the file with --journal.")
-        with _in_words(path):
-            db = _connect(path, "ro")
-            try:
-                try:
-                    _refuse_strangers(db, path)
-                except sqlite3.OperationalError:  # a folder that cannot be written, and no writer: read it as it lies
-                    db.close()
-                    db = _copy_in_memory(path)
-                    _refuse_strangers(db, path)
-                if version_of(db) == 0:
-                    raise JournalError(f"{path} is an empty file. Run a session first, or name another with --journal.")
-                if version_of(db) < len(MIGRATIONS):  # written by an older program, and not to be changed by a reader
-                    listing.make_listing(db, temporary=True)
-                    listing.fill_listing(db)
-            except BaseException:
-                db.close()
-                raise
-        return cls(path, db, session=None, lock=None, clock=SystemClock())
+        return cls(path, open_to_read(path), session=None, lock=None, clock=SystemClock())
 
     def append(self, event: Mapping[str, Any]) -> Stored:
         """Put one event on disk; when this returns, it is there. Returns it as stored."""
         if self._lock is None or self.session is None:
             raise JournalError(f"{self.path} was opened for looking only; open it for writing to add to it.")
         facts = self._checked(event)
-        with self._one_at_a_time, _in_words(self.path):
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
+        with self._one_at_a_time:
+            with one_transaction(self._db, self.path):
                 stored = self._insert(facts)
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
-            self._commit()
             self._lock.witness(session=self.session, events=stored["sequence"], head=stored["hash"])
         return stored
-
-    def _commit(self) -> None:
-        try:
-            self._db.execute("COMMIT")
-        except BaseException:
-            if self._db.in_transaction:
-                self._db.execute("ROLLBACK")
-            raise
 
     def _checked(self, event: Mapping[str, Any]) -> Stored:
         kind = event.get("type")
@@ -196,17 +155,10 @@ class Journal:
         """
         if self._lock is None:
             raise JournalError(f"{self.path} was opened for looking only; open it for writing to add to it.")
-        with self._one_at_a_time, _in_words(self.path):
-            self._db.execute("BEGIN IMMEDIATE")
-            try:
-                added = self._behind(session, links)
-                for link in added:
-                    self._put(link, json.loads(link.body), imported_utc=now_utc)
-            except BaseException:
-                if self._db.in_transaction:
-                    self._db.execute("ROLLBACK")
-                raise
-            self._commit()
+        with self._one_at_a_time, one_transaction(self._db, self.path):
+            added = self._behind(session, links)
+            for link in added:
+                self._put(link, json.loads(link.body), imported_utc=now_utc)
         return len(added)
 
     def _behind(self, session: str, links: Sequence[Link]) -> Sequence[Link]:
@@ -226,7 +178,7 @@ class Journal:
     def events(self, session: str | None = None) -> list[Stored]:
         """A session's events in their order; of the session being written when none is named."""
         wanted = self._named(session)
-        with _in_words(self.path):
+        with in_words(self.path):
             rows = self._db.execute(
                 "SELECT body, hash FROM events WHERE session = ? ORDER BY sequence", (wanted,)
             ).fetchall()
@@ -237,14 +189,27 @@ class Journal:
                 f"Session {wanted} in {self.path} holds an event that cannot be read. Audit it."
             ) from error
 
+    def told(self, *kinds: str, flow: str = "") -> Iterator[tuple[str, list[Stored]]]:
+        """Each session's events of these kinds, of one flow or of all; sessions without any are left out."""
+        where = "WHERE l.flow = ?" if flow else ""
+        with in_words(self.path):
+            rows = self._db.execute(
+                f"""SELECT e.session, e.body FROM listing l JOIN events e
+                ON e.session = l.session AND e.type IN ({", ".join("?" * len(kinds))}) {where}
+                ORDER BY l.number, e.sequence""",
+                [*kinds, *([flow] if flow else [])],
+            )
+            for session, told in groupby(rows, key=lambda row: str(row[0])):
+                yield session, [json.loads(body) for _session, body in told]
+
     def sessions(self) -> list[Listing]:
         """All sessions, the newest last."""
-        with _in_words(self.path):
+        with in_words(self.path):
             return listing.lines_in(self._db)
 
     def beginnings(self) -> list[Beginning]:
         """Sessions that were written here, not brought in from elsewhere; the newest last."""
-        with _in_words(self.path):
+        with in_words(self.path):
             where = "WHERE s.imported_utc IS NULL" if version_of(self._db) > 1 else ""
             rows = self._db.execute(
                 f"""SELECT s.session, e.hash, s.events, s.head FROM sessions s
@@ -254,12 +219,12 @@ class Journal:
 
     def listed(self, wanted: Wanted) -> Listed:
         """Sessions that fit, a page of them."""
-        with _in_words(self.path):
+        with in_words(self.path):
             return listing.wanted_in(self._db, wanted)
 
     def line(self, session: str) -> Listing:
         """One session's line. Raises UnknownSession when it is not here."""
-        with _in_words(self.path):
+        with in_words(self.path):
             line = listing.line_in(self._db, session)
         if not line.events:
             raise UnknownSession(f"There is no session {session!r} in {self.path}.")
@@ -267,14 +232,14 @@ class Journal:
 
     def find(self, name: str) -> str:
         """The full name of a session from its beginning or its end; "last" is the newest."""
-        with _in_words(self.path):
+        with in_words(self.path):
             names = [each for (each,) in self._db.execute("SELECT session FROM sessions ORDER BY rowid").fetchall()]
         return fitting_name(name, names, where=str(self.path))
 
     def links(self, session: str | None = None) -> list[Link]:
         """A session's events as they lie in the store, in the order they were stored in."""
         wanted = self._named(session)
-        with _in_words(self.path):
+        with in_words(self.path):
             rows = self._db.execute(
                 "SELECT sequence, body, hash FROM events WHERE session = ? ORDER BY position", (wanted,)
             ).fetchall()
@@ -284,7 +249,7 @@ class Journal:
         """Whether anything was changed, taken out, put in another order or cut off since it was written."""
         wanted = self._named(session)
         links = self.links(wanted)
-        with _in_words(self.path):
+        with in_words(self.path):
             heads = list(self._heads(wanted))
         return audit_links(wanted, links, heads=heads)
 
@@ -327,59 +292,3 @@ class Journal:
 
     def __exit__(self, *_what: object) -> None:
         self.close()
-
-
-# --- opening ----------------------------------------------------------------------------------------------------------
-
-
-def _connect(path: Path, mode: str) -> sqlite3.Connection:
-    uri = f"{path.absolute().as_uri()}?mode={mode}"
-    return sqlite3.connect(uri, uri=True, isolation_level=None, timeout=5.0, check_same_thread=False)
-
-
-def _copy_in_memory(path: Path) -> sqlite3.Connection:
-    """A journal in a folder that cannot be written, with the last events a killed writer left in its write-ahead file."""
-    memory = sqlite3.connect(":memory:", isolation_level=None, check_same_thread=False)
-    with TemporaryDirectory() as folder:
-        copy = Path(folder) / path.name
-        for name in (path.name, f"{path.name}-wal"):
-            if path.with_name(name).is_file():
-                copy.with_name(name).write_bytes(path.with_name(name).read_bytes())
-        opened = _connect(copy, "rw")
-        try:
-            opened.backup(memory)
-        finally:
-            opened.close()
-    return memory
-
-
-def _refuse_other_files(path: Path) -> None:
-    """Before anything is laid beside it: a file that is no database at all is left alone."""
-    try:
-        with path.open("rb") as file:
-            opening = file.read(16)
-    except OSError:
-        return  # not there yet, or said better when it is opened for good
-    if opening and opening != b"SQLite format 3\x00":
-        raise JournalError(f"{path} is not a journal. Name another file with --journal.")
-
-
-def _refuse_strangers(db: sqlite3.Connection, path: Path) -> None:
-    tables = db.execute("SELECT count(*) FROM sqlite_master").fetchone()[0]
-    mark = db.execute("PRAGMA application_id").fetchone()[0]
-    if tables and mark != APPLICATION_ID:
-        raise JournalError(f"{path} is a database of another program, not a journal. Name another file with --journal.")
-    version = version_of(db)
-    if version > len(MIGRATIONS):
-        raise JournalError(
-            f"{path} was written by a newer version of this program (its form {version}, known here {len(MIGRATIONS)}). "
-            "Update the program, or name another file with --journal."
-        )
-
-
-@contextmanager
-def _in_words(path: Path) -> Iterator[None]:
-    try:
-        yield
-    except sqlite3.Error as error:
-        raise JournalError(said(path, error)) from error

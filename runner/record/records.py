@@ -44,14 +44,14 @@ def list_sessions(path: Path, wanted: Wanted) -> Listed:
 def readings_of(path: Path, flow: str, step: str) -> list[Taken]:
     """The latest reading of a flow's step in each session of a journal, the newest last."""
     with Journal.read(path) as found:
-        lines = [line.session for line in found.sessions() if line.flow == flow]
-        return list(each_reading(((name, found.events(name)) for name in lines), step))
+        return list(each_reading(found.told("measured", "judged", "proof_begun", flow=flow), step))
 
 
 def askings(path: Path) -> list[Asking]:
     """Who had to call their readings how often, in each session of a journal."""
     with Journal.read(path) as found:
-        asked = [asking_of(line.session, line.person, found.events(line.session)) for line in found.sessions()]
+        persons = {line.session: line.person for line in found.sessions()}
+        asked = [asking_of(name, persons[name], events) for name, events in found.told("measured", "heard")]
     return [each for each in asked if each.readings]
 
 

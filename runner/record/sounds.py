@@ -129,15 +129,14 @@ def forget(journals: Iterable[Path], store: SoundStore, *, older_than_days: floa
     young: set[str] = set()
     for journal in journals:
         with Journal.read(journal) as found:
-            for line in found.sessions():
-                events = found.events(line.session)
+            for session, events in found.told("heard", "unheard", "memo", "sound_removed"):
                 removed = removed_sounds(events)
                 gone |= removed.keys()
                 for digest, at_utc in sounds_in(events):
                     if at_utc >= before:
                         young.add(digest)
                     elif digest not in removed:
-                        old.setdefault((journal, line.session), set()).add(digest)
+                        old.setdefault((journal, session), set()).add(digest)
     why = {"why": "retention", "older_than_days": older_than_days}
     for (journal, session), digests in old.items():
         with Journal.open(journal, session) as writing:
