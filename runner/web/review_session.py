@@ -5,6 +5,7 @@ import hashlib
 import re
 from collections.abc import Mapping
 from typing import Any
+from urllib.parse import quote
 
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
@@ -101,7 +102,11 @@ def _first(concern: Concern) -> dict[str, Any]:
 
 def report(request: Request) -> Response:
     """The report as it is sent out; its one style is let through by its hash."""
-    text = render(events_of(request, request.path_params["session"]))
+    session = request.path_params["session"]
+    link = (
+        f'<p class="eyebrow"><a href="/sessions/{quote(session)}">To the timeline, the sound and your verdict</a></p>'
+    )
+    text = render(events_of(request, session)).replace("<main>", f"<main>\n{link}", 1)
     styles = re.findall(r"<style>(.*?)</style>", text, flags=re.DOTALL)
     hashes = " ".join(f"'sha256-{base64.b64encode(hashlib.sha256(s.encode()).digest()).decode()}'" for s in styles)
     policy = f"default-src 'none'; style-src {hashes}; img-src data:; {REPORT_POLICY}"

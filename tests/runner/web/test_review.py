@@ -95,6 +95,7 @@ def test_a_session_that_is_not_there_is_said_so(client: httpx.Client) -> None:
 def test_the_report_is_one_click_away_and_shown_with_its_style(client: httpx.Client) -> None:
     answer = client.get(f"/sessions/{SESSION}/report")
     assert f'href="/sessions/{SESSION}/report"' in client.get(f"/sessions/{SESSION}").text
+    assert f'href="/sessions/{SESSION}"' in answer.text, "and back again"
     assert "style-src 'sha256-" in answer.headers["content-security-policy"]
 
 
