@@ -10,7 +10,14 @@ from runner.errors import RunError
 
 
 @click.command("share")
-@click.option("--to", "url", required=True, help="Database: postgresql://user@host/database.")
+@click.option(
+    "--to",
+    "url",
+    required=True,
+    envvar="LEADSMAN_SHARE_TO",
+    show_envvar=True,
+    help="Database: postgresql://user@host/database. Its password belongs into the variable or into ~/.pgpass.",
+)
 @click.option("--audio-to", "place", help="Where sounds go: a folder, or an address such as s3://bucket/folder.")
 @click.option("--bay", default=platform.node() or "bay", show_default="this computer's name", help="Name of this bay.")
 @journal_option
