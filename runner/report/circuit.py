@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from flows.circuits import CIRCUITS
@@ -50,12 +51,20 @@ class Circuit:
 
 def circuit_of(opened: Mapping[str, Any]) -> Circuit | None:
     """The circuit that a session was opened on. None when its sheet is gone or is no longer the one it was judged by."""
-    try:
-        sheet = load_sheet(str(opened["machine_file"]))
-        flow = load_flow(str(opened["flow"]), sheet)
-    except (FlowError, KeyError, OSError):
+    named = [opened.get(key) for key in ("machine_file", "flow", "sheet_hash")]
+    if not all(isinstance(each, str) and each for each in named):
         return None
-    same = hashlib.sha256(sheet.model_dump_json().encode()).hexdigest() == opened.get("sheet_hash")
+    return _circuit(*map(str, named))
+
+
+@lru_cache(maxsize=64)
+def _circuit(machine: str, flow_name: str, sheet_hash: str) -> Circuit | None:
+    try:
+        sheet = load_sheet(machine)
+        flow = load_flow(flow_name, sheet)
+    except (FlowError, OSError):
+        return None
+    same = hashlib.sha256(sheet.model_dump_json().encode()).hexdigest() == sheet_hash
     if not same or flow.circuit not in CIRCUITS:
         return None
     return Circuit(schematic_of(CIRCUITS[flow.circuit](sheet), wanted=points_read(flow)))

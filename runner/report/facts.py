@@ -27,6 +27,7 @@ def facts(story: Story) -> list[tuple[str, str]]:
         *((title_of(step), answer) for step, answer in _answers(story)),
         ("Opened", figures.day(story.first.get("at_utc"))),
         _took(story),
+        ("Time split", _split(story)),
     ]
     return [(name, text) for name, text in all_facts if text]
 
@@ -90,3 +91,12 @@ def simulated(opened: Event) -> list[str]:
     if opened.get("training_voices"):
         told.append(f"The recogniser was trained on these voices: {_joined(opened['training_voices']).rstrip('.')}.")
     return told
+
+
+def _split(story: Story) -> str:
+    """Who the time went to, where the record tells."""
+    time = story.time
+    if time.total_s < 1:
+        return ""
+    parts = (("the tool talking", time.talking_s), ("the person working", time.working_s), ("waiting", time.waiting_s))
+    return ", ".join(f"{figures.lasting(seconds)} {words}" for words, seconds in parts)

@@ -3,16 +3,20 @@
 from collections.abc import Callable, Iterable, Mapping
 from typing import Any
 
+from runner.record.listing import AFTERWARDS
+from runner.record.times import in_all, step_times
 from runner.report.figures import moment
 from runner.report.story import OBJECTIONS, Event, Story, Visit
 
 
 def tell(events: Iterable[Event]) -> Story:
     """The story of these events, in their order; an event this version does not know is counted and left alone."""
-    story = Story()
+    story, events = Story(), tuple(events)
+    story.time = in_all(step_times(events))
     for event in events:
         story.first = story.first or event
-        if event.get("type") != "resumed":  # a pause counts as work, a session laid aside does not
+        # a pause counts as work; a session laid aside does not, nor what a reviewer does with it days later
+        if event.get("type") != "resumed" and event.get("type") not in AFTERWARDS:
             story.worked_s += _seconds_between(story.last, event)
         if event.get("clock_back_s"):
             story.troubles.append((event, f"This computer's clock was set back by {event['clock_back_s']} s."))

@@ -91,3 +91,20 @@ def test_what_it_was_judged_by_is_gone_then_nothing_is_drawn(opened: dict[str, A
     other = {**opened, **changed}
     assert circuit_of(other) is None
     assert 'id="circuit"' not in render(events(other))
+
+
+def test_review_days_later_is_no_work_and_the_time_is_split_where_it_is_told(opened: dict[str, Any]) -> None:
+    told = events(opened)
+    # Ears are open four seconds of the six between sentence and answer: the person's. The two before are talk, as is
+    # the second after each of the two questions that are a second long here.
+    clocks = [{**event, "at_mono_s": float(number)} for number, event in enumerate(told)]
+    spoken = [
+        {"type": "asked", "step": "x", "text": "Call.", "want": "reading", "at_mono_s": 100.0},
+        {"type": "said", "text": "Call.", "at_mono_s": 100.0},
+        {"type": "heard", "words": "five volts", "listening": "reading", "listened_s": 4.0, "at_mono_s": 106.0},
+    ]
+    at = {"at_utc": "2026-11-25T08:00:00+00:00"}
+    later = {"type": "commented", "by": "S", "words": "Good.", "at_utc": "2026-11-29T08:00:00+00:00", "at_mono_s": 1.0}
+    page = render([*clocks, *({**event, **at} for event in spoken), later])
+    assert "4 days" not in page and "96 h" not in page
+    assert "4 s the person working" in page and "4 s the tool talking" in page
