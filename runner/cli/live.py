@@ -1,5 +1,6 @@
 """`leadsman run`, `resume` and `devices`: with a person."""
 
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -8,6 +9,7 @@ from rich.table import Table
 
 from runner.cli.following import follow_options, following
 from runner.cli.shared import PROBLEMS, journal_option, model_option, plainly, site_from, site_options, stderr
+from runner.errors import RunError
 
 _device_options = (
     click.option("--typed", is_flag=True, help="Keyboard and screen instead of microphone and loudspeaker."),
@@ -22,6 +24,9 @@ _device_options = (
         "--rate-wpm", type=click.IntRange(90, 240), help="Words a minute; as remembered of the person, or 165."
     ),
     click.option("--audio/--no-audio", default=True, help="Ask whether sound of call-outs may be kept; or keep none."),
+    click.option(
+        "--audio-days", type=click.IntRange(1, 3650), default=90, show_default=True, help="Days it is asked to be kept."
+    ),
     click.option("--brief/--full", default=None, help="Leave out what a practised hand knows, or say all of it."),
 )
 
@@ -58,10 +63,11 @@ def run_command(
     if flow is None:
         flow, why = _picked(codes, wish["machine"])
     job = load_job(flow, machine=wish["machine"], meter=wish["meter"], site=site_from(wish))
-    more: dict[str, Any] = {"journal": journal or journal_path(), "machine": wish["machine"], "meter": wish["meter"]}
+    path = journal or journal_path()
+    more: dict[str, Any] = {"journal": path, "machine": wish["machine"], "meter": wish["meter"]}
     with following(wish) as watchers:
         state = run_new(job, _devices(wish, model), first=why, also=watchers, **more)
-    _ended(state)
+    _ended(state, path)
 
 
 def _picked(codes: tuple[str, ...], machine: str) -> tuple[str, str]:
@@ -97,7 +103,7 @@ def resume_command(session: str | None, hand_over: bool, journal: Path | None, m
     )
     with following(wish) as watchers:
         state = resume(name, _devices(wish, model), journal=path, hand_over=hand_over, also=watchers)
-    _ended(state)
+    _ended(state, path)
 
 
 def _devices(wish: dict[str, Any], model: Path | None) -> Any:
@@ -116,10 +122,25 @@ def _devices(wish: dict[str, Any], model: Path | None) -> Any:
         voice=wish["voice"],
         manner=manner,
         audio=wish["audio"],
+        audio_days=wish["audio_days"],
     )
 
 
-def _ended(state: Any) -> None:
+def _forget_due(journal: Path) -> None:
+    """Sound that was kept for as long as it was agreed to goes now; a job never fails by it."""
+    from runner.record.sounds import forget, sound_store
+
+    try:
+        done = forget([journal], sound_store(), now=datetime.now(UTC))
+    except (RunError, OSError) as error:
+        stderr().print(f"[yellow]Sound that is due could not be removed:[/] {error}")
+        return
+    if done.sounds:
+        stderr().print(f"[dim]{done.sounds} sounds removed: kept for as long as was agreed to.[/]")
+
+
+def _ended(state: Any, journal: Path) -> None:
+    _forget_due(journal)
     console = stderr()
     console.print(f"Session {state.session}: {state.status}.")
     if state.finding:

@@ -189,9 +189,13 @@ class Journal:
                 f"Session {wanted} in {self.path} holds an event that cannot be read. Audit it."
             ) from error
 
-    def told(self, *kinds: str, flow: str = "") -> Iterator[tuple[str, list[Stored]]]:
-        """Each session's events of these kinds, of one flow or of all; sessions without any are left out."""
-        where = "WHERE l.flow = ?" if flow else ""
+    def told(self, *kinds: str, flow: str = "", with_sound: bool = False) -> Iterator[tuple[str, list[Stored]]]:
+        """Each session's events of these kinds, of one flow or of all; sessions without any are left out.
+
+        with_sound: only sessions of which some sound is kept.
+        """
+        holds = [*(["l.flow = ?"] if flow else []), *(["l.sounds > 0"] if with_sound else [])]
+        where = f"WHERE {' AND '.join(holds)}" if holds else ""
         with in_words(self.path):
             rows = self._db.execute(
                 f"""SELECT e.session, e.body FROM listing l JOIN events e

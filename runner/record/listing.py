@@ -39,6 +39,7 @@ class Listing:
     low_confidence: int = 0
     signed: str = ""  # "", "signed" or "sent back"
     simulated: bool = False
+    sounds: int = 0  # call-outs and notes whose sound is kept
 
     @property
     def attention(self) -> int:
@@ -56,6 +57,8 @@ class Listing:
         """The same line once this event has been taken into account."""
         kind, at_utc = event.get("type"), str(event.get("at_utc", self.last_utc))
         line = replace(self, events=self.events + 1, opened_utc=self.opened_utc or at_utc, last_utc=at_utc)
+        if isinstance(sound := event.get("sound"), Mapping) and "sha256" in sound:
+            line = replace(line, sounds=line.sounds + 1)
         if line.signed and kind not in AFTERWARDS:
             line = replace(line, signed="")  # whoever signed has not seen this
         change = _CHANGES.get(str(kind))
@@ -93,6 +96,10 @@ def _heard(line: Listing, event: Mapping[str, Any]) -> dict[str, Any]:
     return {"low_confidence": line.low_confidence + poor}
 
 
+def _sound_removed(line: Listing, event: Mapping[str, Any]) -> dict[str, Any]:
+    return {"sounds": max(0, line.sounds - int(event.get("count", len(event.get("sounds", ())))))}
+
+
 _CHANGES = {
     "opened": _opened,
     "answered": _answered,
@@ -104,6 +111,7 @@ _CHANGES = {
     "corrected": lambda line, event: {"corrected": line.corrected + 1},
     "overridden": lambda line, event: {"overridden": line.overridden + 1},
     "found": lambda line, event: {"finding": str(event.get("finding") or "")},
+    "sound_removed": _sound_removed,
     "paused": lambda line, event: {"status": "paused"},
     "resumed": lambda line, event: {"status": "open"},
     "closed": lambda line, event: {"status": str(event.get("status", "closed"))},
@@ -175,7 +183,7 @@ _UPSERT = (
 
 def make_listing(db: Connection, *, temporary: bool = False) -> None:
     """The empty table. temporary: beside a file that may not be written."""
-    number = {"events", "doubtful", "corrected", "overridden", "near_limit", "retakes", "low_confidence"}
+    number = {"events", "doubtful", "corrected", "overridden", "near_limit", "retakes", "low_confidence", "sounds"}
     typed = [f"{name} {'INTEGER' if name in number | {'simulated'} else 'TEXT'} NOT NULL" for name in _KEPT[1:]]
     db.execute(
         f"""CREATE {"TEMP " * temporary}TABLE listing (number INTEGER PRIMARY KEY, session TEXT NOT NULL UNIQUE,

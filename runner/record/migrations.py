@@ -44,7 +44,14 @@ def lines_and_origin(db: Connection) -> None:
     fill_listing(db)
 
 
-MIGRATIONS: tuple[Callable[[Connection], None], ...] = (events_and_sessions, lines_and_origin)
+def lines_with_sounds(db: Connection) -> None:
+    """The lines made anew, now that they count what sound is kept."""
+    db.execute("DROP TABLE listing")
+    make_listing(db)
+    fill_listing(db)
+
+
+MIGRATIONS: tuple[Callable[[Connection], None], ...] = (events_and_sessions, lines_and_origin, lines_with_sounds)
 
 
 def version_of(db: Connection) -> int:

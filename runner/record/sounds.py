@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,12 @@ def consent_of(events: Iterable[Event]) -> bool | None:
     return told[-1] if told else None
 
 
+def agreed_days(events: Iterable[Event]) -> float | None:
+    """For how many days the technician agreed to its being kept; the shortest, when several were asked."""
+    told = [event.get("days") for event in events if event.get("type") == "sound_consent" and event.get("given")]
+    return min((float(days) for days in told if isinstance(days, int | float)), default=None)
+
+
 def sounds_in(events: Iterable[Event]) -> Iterator[tuple[str, str]]:
     """Hash and time of each sound that the events name, as far as they name it rightly."""
     for event in events:
@@ -117,32 +124,34 @@ class Forgotten:
     sounds: int
 
 
-def forget(journals: Iterable[Path], store: SoundStore, *, older_than_days: float, now: datetime) -> Forgotten:
+def forget(
+    journals: Iterable[Path], store: SoundStore, *, now: datetime, older_than_days: float | None = None
+) -> Forgotten:
     """Remove every sound of these journals that is older, and say so in its session's chain.
 
-    The event comes first and the file goes after it, so that one cut short is finished by the next. A sound that a
-    younger event names as well stays: give all journals that share the store.
+    older_than_days: None for as long as was agreed to in each session; where nothing was agreed to it stays. The file
+    goes first and the event follows, so that one cut short is finished by the next. A sound that a younger event names
+    as well stays: give all journals that share the store.
     """
-    before = (now - timedelta(days=older_than_days)).isoformat()
-    old: dict[tuple[Path, str], set[str]] = {}
-    gone: set[str] = set()
+    due: dict[tuple[Path, str], list[str]] = {}
     young: set[str] = set()
+    kinds = ("heard", "unheard", "memo", "sound_consent", "sound_removed")
     for journal in journals:
         with Journal.read(journal) as found:
-            for session, events in found.told("heard", "unheard", "memo", "sound_removed"):
+            for session, events in found.told(*kinds, with_sound=True):
                 removed = removed_sounds(events)
-                gone |= removed.keys()
+                days = agreed_days(events) if older_than_days is None else older_than_days
+                before = (now - timedelta(days=days)).isoformat() if days is not None else ""
                 for digest, at_utc in sounds_in(events):
                     if at_utc >= before:
                         young.add(digest)
                     elif digest not in removed:
-                        old.setdefault((journal, session), set()).add(digest)
-    why = {"why": "retention", "older_than_days": older_than_days}
-    for (journal, session), digests in old.items():
-        with Journal.open(journal, session) as writing:
-            writing.append({"type": "sound_removed", "sounds": sorted(digests), **why})
-        gone |= digests
-    taken = [digest for digest in sorted(gone - young) if store.path(digest).exists()]
+                        due.setdefault((journal, session), []).append(digest)
+    taken = [each for each in sorted(set(chain.from_iterable(due.values())) - young) if store.path(each).exists()]
     for digest in taken:
         store.remove(digest)
-    return Forgotten(len(old), len(taken))
+    for (journal, session), digests in due.items():
+        with Journal.open(journal, session) as writing:
+            facts = {"sounds": sorted(set(digests)), "count": len(digests), "older_than_days": older_than_days}
+            writing.append({"type": "sound_removed", "why": "retention", **facts})
+    return Forgotten(len(due), len(taken))

@@ -124,7 +124,7 @@ def more_readings(engine: Engine, count: int) -> None:
         connection.execute(
             text("""
             INSERT INTO sessions SELECT lpad(to_hex(n), 64, 'x'), 'more-' || n, 'more-' || n, 'bay', repeat('0', 64),
-                now(), now(), 'flow-0', '', '', '', 'proved', '', 1, 0, 0, 0, 0, 0, 0, '', false, 0, '', 0, 0, NULL, now()
+                now(), now(), 'flow-0', '', '', '', 'proved', '', 1, 0, 0, 0, 0, 0, 0, '', false, 0, 0, '', 0, 0, NULL, now()
             FROM generate_series(0, (:count - 1) / 1000) n"""),
             {"count": count},
         )
@@ -146,7 +146,7 @@ def more_sessions(engine: Engine, count: int) -> None:
         connection.execute(
             text("""
             INSERT INTO sessions SELECT lpad(to_hex(n), 64, 'y'), session, session, 'bay', repeat('0', 64), at, at, flow,
-                title, machine, person, 'found, not proved', finding, 6, doubtful, corrected, 0, 0, 0, 0, signed, false,
+                title, machine, person, 'found, not proved', finding, 6, doubtful, corrected, 0, 0, 0, 0, signed, false, 0,
                 CASE signed WHEN '' THEN 1 + doubtful + corrected ELSE 0 END,
                 lower(concat_ws(' ', session, title, flow, machine, finding, person)), 0, 0, NULL, now()
             FROM (SELECT n, 'line-' || n AS session, timestamptz '2031-01-01' + n * interval '1 minute' AS at,

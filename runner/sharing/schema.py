@@ -46,6 +46,7 @@ sessions = Table(
     Column("low_confidence", Integer, nullable=False),
     Column("signed", Text, nullable=False),
     Column("simulated", Boolean, nullable=False),
+    Column("sounds", Integer, nullable=False),
     Column("attention", Integer, nullable=False),
     Column("words", Text, nullable=False),
     Column("readings", Integer, nullable=False),

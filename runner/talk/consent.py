@@ -10,7 +10,7 @@ from runner.talk.asking import Asker, Question
 from runner.talk.line import Keep, Line
 from speech.sound import Sound
 
-QUESTION = "May I keep the sound of your call-outs with this job? Affirm, or no."
+QUESTION = "May I keep the sound of your call-outs for {days} days? Affirm, or no."
 WHY = "So that a doubtful reading can be heard again. Without it the words are kept, and no sound."
 KEPT = "Sound is kept."
 NOT_KEPT = "No sound is kept."
@@ -25,6 +25,7 @@ class Sounds:
     logbook: Logbook
     store: SoundStore | None
     agreed: bool | None = None  # what was answered before the session was taken up again
+    days: int = 90  # for how long it is asked to be kept
 
     def ask_once(self, asker: Asker) -> None:
         """Ask, unless this session has its answer already. Raises StopTest."""
@@ -38,12 +39,13 @@ class Sounds:
         if self.store is None:
             return
         given = self._answer(asker) in ("yes", "set")
-        self.logbook.write("sound_consent", given=given)
+        self.logbook.write("sound_consent", given=given, days=self.days)
         self.line.say(KEPT if given else NOT_KEPT)
         self.line.keep = kept_in(self.store) if given else None
 
     def _answer(self, asker: Asker) -> str:
-        question = Question(QUESTION, "consent", "yes_no", long=QUESTION, why=WHY)
+        text = QUESTION.format(days=self.days)
+        question = Question(text, "consent", "yes_no", long=text, why=WHY)
         while True:
             try:
                 return asker.ask(question, lambda heard, command: command if command in _ANSWERS else None)

@@ -45,6 +45,7 @@ class Devices:
     voice: str = "en-us"
     manner: Manner | None = None  # None: as remembered of the person, or the usual
     audio: bool = True  # ask whether the sound of call-outs may be kept; False keeps none and asks nothing
+    audio_days: int = 90  # for how long it is asked to be kept
 
 
 def keyboard() -> tuple[Ears, Voice]:
@@ -223,7 +224,8 @@ def _converse(
         fallback=None if devices.typed else partial(back_again, devices),
         on_manner=remembering.changed,
     )
-    sounds = Sounds(line, logbook, sound_store() if devices.audio and not devices.typed else None, agreed=consent)
+    kept = sound_store() if devices.audio and not devices.typed else None
+    sounds = Sounds(line, logbook, kept, agreed=consent, days=devices.audio_days)
     handing = HandOver(line, logbook, job.flow, asked_of_the_new=sounds.ask)
     remembering.speak_through(line.speak_as)
     repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"

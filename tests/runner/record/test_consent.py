@@ -10,13 +10,15 @@ import pytest
 from runner.job import Job
 from runner.record.logbook import ListStore, Logbook
 from runner.record.sounds import SoundStore
-from runner.talk.consent import KEPT, NOT_KEPT, QUESTION, Sounds, kept_in
+from runner.talk.consent import KEPT, NOT_KEPT, Sounds, kept_in
+from runner.talk.consent import QUESTION as ASKED
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.ports import Heard, Listened, Rejected
 from speech.sound import Sound
 
+QUESTION = ASKED.format(days=90)
 BEEP = Sound(np.arange(1600, dtype=np.int16), 16000)
 
 
@@ -45,7 +47,7 @@ def test_yes_keeps_what_is_heard_from_then_on(small_job: Job, tmp_path: Path) ->
     assert said[:2] == [QUESTION, KEPT]
     assert with_sound(store) == ["alfa tango", "[unk]", "note", "[unk]", "[unk]", "stop test"], "the memo's too"
     consent = next(each for each in store.events if each["type"] == "sound_consent")
-    assert consent["given"] is True
+    assert consent["given"] is True and consent["days"] == 90 and "90 days" in QUESTION
     facts = next(each["sound"] for each in store.events if "sound" in each)
     assert SoundStore(tmp_path / "audio").sound(facts["sha256"]) is not None and facts["seconds"] == 0.1
 

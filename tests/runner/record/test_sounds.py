@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from runner.cli import cli
-from runner.record.journal import Journal
+from runner.record.journal import Journal, JournalBusy
 from runner.record.sounds import SoundStore, consent_of, forget, removed_sounds, sounds_in
 from speech.sound import Sound
 
@@ -97,14 +97,44 @@ def test_forgetting_takes_old_sounds_and_leaves_the_chain_whole(tmp_path: Path, 
     assert (again.sessions, again.sounds) == (0, 0)
 
 
-def test_forgetting_that_was_cut_short_is_finished(tmp_path: Path, store: SoundStore) -> None:
+def test_forgetting_that_was_cut_short_is_finished(
+    tmp_path: Path, store: SoundStore, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path = tmp_path / "journal.sqlite"
-    journal_with(path, store, {"old": (100, tone(440))})
-    with Journal.open(path, "old", clock=Days(1)) as journal:
-        digest = journal.events()[1]["sound"]["sha256"]
-        journal.append({"type": "sound_removed", "sounds": [digest], "why": "retention", "older_than_days": 90})
-    assert forget([path], store, older_than_days=90, now=NOW).sounds == 1
-    assert store.read(digest) is None
+    journal_with(path, store, {"old": (100, tone(440)), "older": (200, tone(450))})
+    with Journal.open(path, "busy"), pytest.raises(JournalBusy):  # the files are gone, and nobody was told of it
+        forget([path], store, older_than_days=90, now=NOW)
+    assert not list(store.folder.rglob("*.flac"))
+    assert forget([path], store, older_than_days=90, now=NOW).sessions == 2
+    with Journal.read(path) as journal:
+        assert all(journal.events(each)[-1]["type"] == "sound_removed" for each in ("old", "older"))
+        assert [journal.line(each).sounds for each in ("old", "older")] == [0, 0]
+
+
+def agreeing(path: Path, store: SoundStore, session: str, *days: int | None, ago: float) -> None:
+    with Journal.open(path, session, clock=Days(ago)) as journal:
+        journal.append({"type": "opened", "session": session, "flow": "x"})
+        for each in days:
+            journal.append({"type": "sound_consent", "given": each is not None, "days": each})
+        journal.append({"type": "heard", "words": "five volts", "sound": store.keep(tone(300 + 7 * len(session)))})
+        journal.append({"type": "heard", "words": "five volts", "sound": store.keep(tone(301 + 7 * len(session)))})
+
+
+def test_sound_is_kept_as_long_as_was_agreed_to(tmp_path: Path, store: SoundStore) -> None:
+    path = tmp_path / "journal.sqlite"
+    agreeing(path, store, "a", 90, ago=89)
+    agreeing(path, store, "ab", 90, ago=91)
+    agreeing(path, store, "abc", 365, ago=91)
+    agreeing(path, store, "abcd", 365, 30, ago=31)  # handed over, and the other wanted it shorter
+    agreeing(path, store, "abcde", ago=5000)  # nothing was agreed to, as in a rehearsal
+    done = forget([path], store, now=NOW)
+    with Journal.read(path) as journal:
+        assert {line.session: line.sounds for line in journal.sessions()} == {
+            **{"a": 2, "abc": 2, "abcde": 2},
+            **{"ab": 0, "abcd": 0},
+        }
+    assert (done.sessions, done.sounds) == (2, 4)
+    assert forget([path], store, now=NOW).sessions == 0
 
 
 def test_sound_that_another_journal_names_lately_stays(tmp_path: Path, store: SoundStore) -> None:

@@ -26,6 +26,7 @@ def upgrade() -> None:
         *(sa.Column(name, sa.Integer, nullable=False) for name in counts),
         sa.Column("signed", sa.Text, nullable=False),
         sa.Column("simulated", sa.Boolean, nullable=False),
+        sa.Column("sounds", sa.Integer, nullable=False),
         sa.Column("attention", sa.Integer, nullable=False),
         sa.Column("words", sa.Text, nullable=False),
         *(sa.Column(name, sa.Integer, nullable=False) for name in ("readings", "calls")),
