@@ -6,6 +6,7 @@ that a later seal was cut off with all after the one before: for that, compare i
 """
 
 import os
+import tempfile
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,8 +64,7 @@ def _make(path: Path) -> None:
     text = Ed25519PrivateKey.generate().private_bytes(
         serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
     )
-    unfinished = path.with_name(f"{path.name}.{os.getpid()}")
-    file = os.open(unfinished, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    file, unfinished = tempfile.mkstemp(prefix=f"{path.name}.", dir=path.parent)  # readable by its owner only
     try:
         os.write(file, text)
     finally:
@@ -74,7 +74,7 @@ def _make(path: Path) -> None:
     except FileExistsError:
         pass  # another program was first, and its key is the bay's
     finally:
-        unfinished.unlink()
+        os.unlink(unfinished)
 
 
 def public_hex(key: Ed25519PrivateKey) -> str:

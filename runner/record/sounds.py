@@ -8,6 +8,7 @@ import hashlib
 import io
 import os
 import re
+import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -46,9 +47,10 @@ class SoundStore:
         path = self.path(digest)
         if not path.exists():
             path.parent.mkdir(parents=True, exist_ok=True)
-            unfinished = path.with_name(f"{path.name}.{os.getpid()}")
-            unfinished.write_bytes(flac)
-            unfinished.replace(path)
+            file, unfinished = tempfile.mkstemp(prefix=f"{path.name}.", dir=path.parent)
+            with os.fdopen(file, "wb") as out_file:
+                out_file.write(flac)
+            os.replace(unfinished, path)
         return {"sha256": digest, "seconds": round(sound.duration_s, 2)}
 
     def path(self, digest: str) -> Path:

@@ -53,12 +53,13 @@ def rechained(lines: list[str], change: Callable[[dict[str, object]], None]) -> 
 
 
 def test_key_is_made_once_and_is_its_owners_alone(tmp_path: Path) -> None:
-    path = tmp_path / "home" / "key.pem"
-    with ThreadPoolExecutor(4) as many:
-        keys = set(many.map(lambda _number: public_hex(own_key(path)), range(4)))
-    assert keys == {public_hex(own_key(path))}
-    assert stat.S_IMODE(path.stat().st_mode) == 0o600
-    assert os.listdir(path.parent) == ["key.pem"]
+    for race in range(12):
+        path = tmp_path / f"home-{race}" / "key.pem"
+        with ThreadPoolExecutor(4) as many:
+            keys = set(many.map(lambda path: public_hex(own_key(path)), [path] * 4))
+        assert keys == {public_hex(own_key(path))}
+        assert stat.S_IMODE(path.stat().st_mode) == 0o600
+        assert os.listdir(path.parent) == ["key.pem"]
 
 
 def test_whole_copy_is_whole(copy: list[str], key: Ed25519PrivateKey) -> None:
