@@ -5,7 +5,8 @@
 
 import argparse
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -30,7 +31,7 @@ from speech.phrasing import talk_s
 from speech.ports import Heard, Listened, ListeningKind, Said, Silence
 from speech.pyttsx3_voice import ENGLISH, VARIANTS, Synthesiser
 from speech.recogniser import Recogniser
-from speech.sound import NoiseKind, Sound, add_noise, join, resample, silence
+from speech.sound import NoiseKind, Sound, add_noise, join, read_wav, resample, silence
 
 DATA = Path(__file__).with_name("confusions.json")
 LEVELS_DB = (20, 10, 5, 0)
@@ -135,31 +136,54 @@ def choose(count: int, seed: int) -> list[Case]:
     return chosen
 
 
-def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1)) -> dict[str, Any]:
+class Voices:
+    """Who says the call-outs: espeak-ng voices, or recordings in a folder a speaker, NUMBER.wav and WORD.wav."""
+
+    def __init__(self, recordings: Path | None) -> None:
+        self._folder = recordings
+        of_espeak = [f"{accent}{variant}" for accent in ENGLISH for variant in VARIANTS]
+        self.names = sorted(one.name for one in recordings.iterdir()) if recordings else of_espeak
+
+    @contextmanager
+    def speaking(self, name: str, *, rate_wpm: int) -> Iterator[Callable[[str, str], Sound]]:
+        """A function from words and the name of their recording to sound at 16 kHz."""
+        if self._folder is not None:
+            folder = self._folder / name
+            yield lambda words, file: resample(read_wav(folder / f"{file}.wav"), 16000)
+            return
+        with Synthesiser(voice=name, rate_wpm=rate_wpm, cache=None) as voice:
+            yield lambda words, file: resample(voice.synthesise(words), 16000)
+
+
+def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1), recordings: Path | None = None) -> dict[str, Any]:
     """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise."""
     cases = choose(count, seed)
     rng = np.random.default_rng(seed + 1)
-    voices = [f"{accent}{variant}" for accent in ENGLISH for variant in VARIANTS]
-    jobs = [(int(rng.integers(len(voices))), level, number) for number in range(len(cases)) for level in LEVELS_DB]
-    answering = sorted(rng.choice(len(voices), 20, replace=False).tolist())
+    voices = Voices(recordings)
+    jobs = [
+        (int(rng.integers(len(voices.names))), level, number) for number in range(len(cases)) for level in LEVELS_DB
+    ]
+    answering = set(rng.choice(len(voices.names), min(20, len(voices.names)), replace=False).tolist())
     recogniser = Recogniser(kinds=("reading", "commands"))
     calls: list[Any] = []
     answers: list[Any] = []
-    for at in range(part[0], len(voices), part[1]):
-        with Synthesiser(voice=voices[at], rate_wpm=(140, 165, 190)[at % 3], cache=None) as voice:
+    for at in range(part[0], len(voices.names), part[1]):
+        name = voices.names[at]
+        with voices.speaking(name, rate_wpm=(140, 165, 190)[at % 3]) as say:
             for _, level, number in (job for job in jobs if job[0] == at):
-                sound = resample(voice.synthesise(cases[number].said), 16000)
+                sound = say(cases[number].said, str(number))
                 takes = [
                     _heard(recogniser, sound, level, take, seed + number, "reading") for take in range(len(NOISES))
                 ]
-                calls.append([number, level, voices[at], round(sound.duration_s, 2), takes])
+                calls.append([number, level, name, round(sound.duration_s, 2), takes])
             for word in ANSWERS if at in answering else ():
-                sound = resample(voice.synthesise(word), 16000)
+                sound = say(word, word)
                 for level in LEVELS_DB:
                     takes = [_heard(recogniser, sound, level, take, seed + at, "commands") for take in range(4)]
-                    answers.append([word, level, voices[at], takes])
+                    answers.append([word, level, name, takes])
+    origin = f" --recordings {recordings.name}" if recordings else ""
     return {
-        "made_by": f"python -m runner.safety.confusions measure --count {count} --seed {seed}",
+        "made_by": f"python -m runner.safety.confusions measure --count {count} --seed {seed}{origin}",
         "noises": list(NOISES),
         "cases": [vars(case) for case in cases],
         "calls": calls,
@@ -226,18 +250,23 @@ def _written(data: dict[str, Any]) -> str:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("measure", "merge"))
+    parser.add_argument("what", choices=("measure", "merge", "list"))
     parser.add_argument("files", nargs="*", type=Path, help="parts to merge")
-    parser.add_argument("--count", type=int, default=320)
+    parser.add_argument("--count", type=int, default=360)
     parser.add_argument("--seed", type=int, default=23)
     parser.add_argument("--part", type=int, nargs=2, default=(0, 1), help="this part of so many, to share the work")
     parser.add_argument("--out", type=Path, default=DATA)
+    parser.add_argument("--recordings", type=Path, help="folders of NUMBER.wav of what `list` prints, one a speaker")
     options = parser.parse_args()
+    if options.what == "list":
+        lines = [*(f"{n}\t{case.said}" for n, case in enumerate(choose(options.count, options.seed))), *ANSWERS]
+        print("\n".join(lines))
+        return
     if options.what == "merge":
         parts = [json.loads(file.read_text(encoding="utf-8")) for file in options.files]
         data = {**parts[0], **{key: [row for part in parts for row in part[key]] for key in ("calls", "answers")}}
     else:
-        data = measure(count=options.count, seed=options.seed, part=tuple(options.part))
+        data = measure(count=options.count, seed=options.seed, part=tuple(options.part), recordings=options.recordings)
     options.out.write_text(_written(data), encoding="utf-8")
 
 

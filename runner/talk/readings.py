@@ -8,6 +8,7 @@ from typing import Any
 from flows.judging import Judgement, Reading, judge
 from flows.meter import Meter
 from flows.windows import Window
+from runner.errors import StopTest
 from runner.talk import wording
 from runner.talk.asking import Accept, Again, Asker, Question, again_as
 from runner.talk.line import Line
@@ -22,6 +23,7 @@ Call = tuple[Taken, ...]  # every reading one call-out may have been, the likeli
 CANNOT = "cannot"
 # Calls for one reading before the values are said to be unsteady.
 _MOST_CALLS = 4
+_MOST_IN_ALL = 16
 _OBJECTION_S = 1.2
 
 
@@ -64,6 +66,9 @@ class ReadingTaker:
             if heard == CANNOT:
                 return CANNOT
             case.calls.append(heard)
+            case.count += 1
+            if case.count > _MOST_IN_ALL:  # as at any question: who is never understood does better at the keyboard
+                raise StopTest("not understood")
             sure = self._settle(case)
             if isinstance(sure, Sure):
                 return sure
@@ -221,6 +226,7 @@ class _Case:
     grave: Collection[str]
     calls: list[Call] = field(default_factory=list)
     struck: set[Hashable] = field(default_factory=set)  # readings the technician said are wrong
+    count: int = 0  # call-outs in all
     disputed: dict[Hashable, Taken] = field(default_factory=dict)  # readings agreed to together with a rival
 
     @property

@@ -246,3 +246,9 @@ def test_who_is_never_understood_is_not_asked_for_ever(run_session) -> None:
     done = run_session(*[mumble] * 4, *(("go ahead", mumble) * 12))
     assert done.of("stopped")[0]["why"] == "not understood"
     assert done.state.status == "stopped", "it can be resumed at the keyboard"
+
+
+def test_a_reading_that_is_never_sure_ends_in_a_stop_that_can_be_resumed(run_session) -> None:
+    done = run_session(*STAGED, *["five point zero zero one"] * 17)
+    assert done.of("stopped")[0]["why"] == "not understood"
+    assert not done.of("measured")
