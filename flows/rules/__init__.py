@@ -23,12 +23,19 @@ RULES: dict[str, Callable[[Subject], None]] = {
 __all__ = ["RULES", "Subject", "lint"]
 
 
-def lint(file: Path | str, sheet: MachineSheet) -> list[Problem]:
-    """Everything wrong with a flow, a shared part, a machine sheet or the cautions, sorted by place. Never raises."""
+def lint(file: Path | str, sheet: MachineSheet, *, thoroughly: bool = False) -> list[Problem]:
+    """Everything wrong with a flow, a shared part, a machine sheet or the cautions, sorted by place. Never raises.
+
+    thoroughly: also walks a flow that has no other problem through every fault, which takes seconds to a minute.
+    """
     flow, problems, filling = check_document(Path(file), sheet)
     if flow is not None and filling is not None:
         subject = Subject(flow, sheet, filling)
         for rule in RULES.values():
             rule(subject)
+        if thoroughly and not filling.expanded.problems:
+            from flows.rules.thorough import thorough  # the trial is needed for nothing else here
+
+            thorough(subject)
         problems = filling.expanded.problems
     return sorted(set(problems))

@@ -136,10 +136,17 @@ def said_between(low: float, high: float, unit: str, *, decimals: int = 2) -> st
 
     >>> said_between(3.612, 3.921, "V"), said_between(-0.05, 0.05, "V", decimals=3), said_between(0.3, 4.1, "V")
     ('3.61 to 3.92 volts', 'minus 50 to 50 millivolts', '0.3 to 4.1 volts')
+    >>> said_between(490, 510, "V", decimals=0)
+    '490 to 510 volts'
     """
     if unit == "V" and max(abs(low), abs(high)) >= 1:
-        ends = [f"{end:.{decimals}f}".rstrip("0").rstrip(".").replace("-", "minus ") for end in (low, high)]
+        ends = [_trimmed(f"{end:.{decimals}f}").replace("-", "minus ") for end in (low, high)]
         return f"{ends[0]} to {ends[1]} volts"
     first, second = (figure(end, unit, decimals=max(decimals, 3), trim=True) for end in (low, high))
     first_number, _, first_unit = first.rpartition(" ")
     return f"{first_number} to {second}" if first_unit == second.rpartition(" ")[2] else f"{first} to {second}"
+
+
+def _trimmed(number: str) -> str:
+    """Without zeros behind the point."""
+    return number.rstrip("0").rstrip(".") if "." in number else number

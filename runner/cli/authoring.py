@@ -13,16 +13,17 @@ from speech.ports import SpeechError
 @click.command("check")
 @click.argument("files", nargs=-1, type=click.Path(path_type=Path))
 @click.option("--machine", default="th2", show_default=True, help="Machine sheet the flows are checked with.")
+@click.option("--thorough", is_flag=True, help="Also walk each flow on every fault: checks nothing turns, and more.")
 @json_option
 @plainly
-def check_command(files: tuple[Path, ...], machine: str, as_json: bool) -> None:
+def check_command(files: tuple[Path, ...], machine: str, thorough: bool, as_json: bool) -> None:
     """Check flow FILES (all shipped flows when none is given) without speaking; exit 1 when any has a problem."""
     from flows.rules import lint
     from flows.source import LIBRARY, load_sheet
 
     sheet = load_sheet(machine)
     chosen = files or tuple(sorted(LIBRARY.glob("*.yaml")))
-    problems = sorted(problem for file in chosen for problem in lint(file, sheet))
+    problems = sorted(problem for file in chosen for problem in lint(file, sheet, thoroughly=thorough))
     for p in problems:
         if as_json:
             click.echo(json.dumps({k: getattr(p, k) for k in ("file", "line", "column", "rule", "what", "fix")}))

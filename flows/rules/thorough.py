@@ -1,0 +1,139 @@
+"""Rules that walk the flow on every fault of its circuit: for `leadsman check --thorough`, seconds to a minute a flow.
+
+Every fault goes through the flow in engines of its own, on every build of the sheet, with and without what can be closed
+for a whole session, with hands that never slip and with hands that slip often. What none of these walks does, no suspect
+and no slip calls for.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+from flows.circuits import CIRCUITS, variants
+from flows.judging import decides
+from flows.meter import Meter, load_meter
+from flows.rules.subject import Subject
+from flows.source import load_flow
+from flows.trial.engines import draw_engines
+from flows.trial.slips import Slips
+from flows.trial.walk import NO_END, Course, Walked, Walker
+from flows.windows import WindowError, compute
+from flows.windows.window import Window
+
+DRAWS = 24
+ENOUGH = 100  # walks that come to a step before it is called wasted: slips of a hand, which some steps are there for, are rare
+SLIPS = Slips(rate=0.15)
+SEED = 5
+PLACE = draw_engines(1, seed=SEED).sites[0]  # of the first engine
+
+
+@dataclass
+class Walks:
+    """What all walks of a flow came to."""
+
+    branches: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    found: Counter[str] = field(default_factory=Counter)  # walks that ended at a finding
+    blamed: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # finding -> faults
+    endless: Counter[str] = field(default_factory=Counter)  # fault -> walks without an end
+    walks: list[tuple[Course, Walked]] = field(default_factory=list)  # without slips
+
+    def add(self, course: Course, walked: Walked) -> None:
+        for (step, outcome), count in walked.branches.items():
+            self.branches[step][outcome] += count
+        for party in walked.ends:
+            count = len(party.which)
+            if party.at == NO_END:
+                self.endless[walked.fault] += count
+            else:
+                self.found[party.at] += count
+                self.blamed[party.at][walked.fault] += count
+
+
+def walked(subject: Subject, *, draws: int = DRAWS, meter: Meter | None = None) -> Walks:
+    """Every fault and the healthy engine, on every build of the sheet."""
+    made, meter = Walks(), meter or load_meter()
+    for _, sheet in variants(subject.flow.circuit, subject.sheet):
+        flow = subject.flow if sheet is subject.sheet else load_flow(subject.filling.expanded.document.file, sheet)
+        circuit = CIRCUITS[flow.circuit](sheet)
+        engines = draw_engines(draws, seed=SEED, beyond_reach=0.5)
+        for slips in (Slips(), SLIPS):
+            course = Course(flow, circuit, sheet, meter, slips, SEED)
+            walker = Walker(course, engines)
+            for fault in (None, *circuit.faults()):
+                one = walker.walk(fault)
+                made.add(course, one)
+                if not slips.rate:
+                    made.walks.append((course, one))
+    return made
+
+
+def thorough(subject: Subject) -> None:
+    """wasted-check, unfound-finding, endless-walk, narrow-window."""
+    if subject.flow.circuit not in CIRCUITS:
+        return  # told by `unknown-circuit`
+    made = walked(subject)
+    _wasted(subject, made)
+    _unfound(subject, made)
+    _endless(subject, made)
+    _narrow(subject, made)
+
+
+def _wasted(subject: Subject, made: Walks) -> None:
+    """A check that can lead two ways, and that no suspect still possible there turns. The meter's own is none of these."""
+    for name, step in subject.flow.steps.items():
+        taken = made.branches.get(name, Counter())
+        m = step.measure
+        if m is None or m.red == m.black or taken.total() < ENOUGH or len(set(step.outcomes.values())) == 1:
+            continue
+        ways = {step.outcomes[outcome] for outcome in taken if outcome in step.outcomes}
+        if len(ways) == 1 and "cannot" not in taken:
+            what = f"step '{name}' leads to '{ways.pop()}' whatever is wrong: no fault that is left there turns it"
+            fix = "take it out, or put it where its answer still matters"
+            subject.problem(name, rule="wasted-check", what=what, fix=fix)
+
+
+def _unfound(subject: Subject, made: Walks) -> None:
+    """A finding that blames something, and that no fault it blames ever comes to."""
+    for name, finding in subject.flow.findings.items():
+        if finding.blames and name in subject.reached and not set(finding.blames) & set(made.blamed.get(name, ())):
+            what = f"no walk of {_few(finding.blames)} comes to finding '{name}'"
+            fix = "lead their readings to it, or take it out"
+            subject.problem(name, rule="unfound-finding", what=what, fix=fix)
+
+
+def _endless(subject: Subject, made: Walks) -> None:
+    if made.endless:
+        what = f"walks of {_few(made.endless)} go in circles"
+        subject.file_problem(("steps",), rule="endless-walk", what=what, fix="count the tries: a second miss leads on")
+
+
+def _narrow(subject: Subject, made: Walks) -> None:
+    """A check whose window is narrower than twice what the meter can tell, wherever it is come to."""
+    for name, step in subject.flow.steps.items():
+        windows = list(_windows(name, made)) if step.measure is not None and step.expect is not None else []
+        if not windows or any(passes for _, passes in windows):
+            continue
+        width, unit = max(((window.high or 0.0) - (window.low or 0.0), window.unit) for window, _ in windows)
+        what = f"the window of step '{name}' is at most {width:.3g} {unit} wide: no reading of this meter passes it"
+        fix = "measure the drop itself, or over more of the wire, or take another check"
+        subject.problem(name, "expect", rule="narrow-window", what=what, fix=fix)
+
+
+def _windows(name: str, made: Walks) -> Iterator[tuple[Window, bool]]:
+    """Windows of a step in the first engine of each walk that came to it, and whether the meter can pass one."""
+    for course, one in made.walks:
+        step = course.flow.steps.get(name)
+        if step is None or step.measure is None or name not in one.readings:
+            continue
+        had = {n: float(v[0]) for n, v in one.readings.items() if n != name and v[0] == v[0]}
+        try:
+            assert step.expect is not None
+            window = compute(step.expect, sheet=course.sheet, site=PLACE, meter=course.meter, readings=had)
+        except WindowError:
+            continue
+        yield window, decides(step.measure.quantity, window, course.meter)
+
+
+def _few(names: Iterable[str]) -> str:
+    listed = sorted(names)
+    return ", ".join(listed[:3]) + (f" and {len(listed) - 3} more" if len(listed) > 3 else "")
