@@ -10,23 +10,24 @@ def live_ohms(subject: Subject) -> None:
     for name, step in subject.flow.steps.items():
         if step.measure is None or step.measure.quantity != "resistance":
             continue
-        why = _why_not(step.measure, subject)
+        why = ohms_forbidden(step.measure, subject.sheet)
         if why:
             fix = "key off, both plugs off, and between pins of the harness"
             subject.problem(name, "measure", rule="ohms-live", what=f"step '{name}' reads ohms {why}", fix=fix)
 
 
-def _why_not(measure: Measure, subject: Subject) -> str:
-    points = [subject.sheet.points[p] for p in (measure.red, measure.black) if p]
+def ohms_forbidden(measure: Measure, sheet: MachineSheet) -> str:
+    """Why ohms may not be read so, "" where they may."""
+    points = [sheet.points[p] for p in (measure.red, measure.black) if p]
     if measure.state.get("key") != "off" or measure.state.get("engine") != "off":
         return "with the key on"
-    wires = [p.name.rpartition(".")[2] for p in points if p.name.rpartition(".")[2] in subject.sheet.wires]
+    wires = [p.name.rpartition(".")[2] for p in points if p.name.rpartition(".")[2] in sheet.wires]
     if not wires:
         return ""
     if any(p.place == "sensor" for p in points):
         return "" if set(wires) <= {"temperature", "ground"} else "through the pressure chip"
     for point in points:
-        why = _plugged(point, measure, subject.sheet)
+        why = _plugged(point, measure, sheet)
         if why:
             return why
     return ""

@@ -21,6 +21,7 @@ from flows.circuits.alike import points_of, states_of
 from flows.circuits.faults import NOMINAL, Draw
 from flows.meter import Meter
 from flows.model import DEFAULT_STATE, Flow, Measure, Step
+from flows.rules.live import ohms_forbidden
 from flows.sheet import MachineSheet
 from flows.site import Site
 from flows.trial.costs import places_of
@@ -183,9 +184,10 @@ class CheckTable:
         yield from combinations(reached, 2)
 
     def _measures(self, red: str, black: str, state: dict[str, str]) -> Iterator[Measure]:
-        """What a meter can read between two points: ohms on a dead circuit only, what alternates while it turns."""
+        """What a meter can read between two points: ohms where lint allows them only, what alternates while it turns."""
         used = {s.measure.quantity for s in self.flow.steps.values() if s.measure is not None and s.measure.black}
-        turning, dead = state.get("engine", "off") != "off", state["key"] == "off"
+        turning = state.get("engine", "off") != "off"
+        dead = not ohms_forbidden(Measure(quantity="resistance", red=red, black=black, state=state), self.sheet)
         for quantity in sorted(used | {"dc_voltage", "resistance"}):
             if quantity == "dc_voltage" or (dead if quantity == "resistance" else turning):
                 yield Measure(quantity=quantity, red=red, black=black, state=state)

@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 from rich.console import Console
 
-from runner.cli.shared import json_option, plainly, stderr
+from runner.cli.shared import PROBLEMS, json_option, plainly, stderr
 from runner.trial.tables import confusion_table, fault_table, flow_table, shortfalls
+from runner.trial.targets import target_table, targets_of
 from runner.trial.trialling import Lot, Trial, line_of, run_trial
 
 PRINTED_WIDTH = 130  # of tables that go to a file
@@ -26,6 +27,10 @@ PRINTED_WIDTH = 130  # of tables that go to a file
     "--beyond-reach",
     type=click.FloatRange(0, 1),
     help="Share of sessions without access to the control unit; the slip rate when left out.",
+)
+@click.option("--unit-out-of-reach", is_flag=True, help="Nobody can reach the control unit: --beyond-reach 1.")
+@click.option(
+    "--targets", is_flag=True, help="What is wanted beside what was met, and nothing else; exit 1 if any is missed."
 )
 @click.option("--builds", is_flag=True, help="Also with each pull and part of the sheet the other way.")
 @click.option(
@@ -53,6 +58,8 @@ def trial_command(
     slips: float,
     stuck: float,
     beyond_reach: float | None,
+    unit_out_of_reach: bool,
+    targets: bool,
     machine: str,
     meter: str,
     builds: bool,
@@ -65,7 +72,8 @@ def trial_command(
     """Walk FLOWS (all that are shipped when none is named) through every fault at many simulated engines.
 
     Shares are of all walks with a fault. `right`: the fault is blamed and nothing outside its class. `wrong`: something
-    is blamed, and not the fault. `undecided`: the rest. Numbers come with the command, whatever they are: exit code 0.
+    is blamed, and not the fault. `undecided`: the rest. Numbers come with the command, whatever they are: exit code 0,
+    unless --targets asks for the verdict.
     """
     from flows.source import shipped_flows
 
@@ -73,20 +81,26 @@ def trial_command(
     if not console.is_terminal:
         console.width = PRINTED_WIDTH
     names = flows or tuple(shipped_flows())
-    reach = slips if beyond_reach is None else beyond_reach
+    reach = 1.0 if unit_out_of_reach else slips if beyond_reach is None else beyond_reach
     lots = [Lot(n, machine, meter, draws, seed, slips, stuck, reach, builds, least, best_s) for n in names]
     for trial in run_trial(lots, workers=workers):
         trials.append(trial)
         if as_json:
             click.echo(json.dumps(line_of(trial)))
-        _tell(console, trial)
-    console.print(flow_table(trials))
+        if not targets:
+            _tell(console, trial)
+    if not targets:
+        console.print(flow_table(trials))
+    wanted = targets_of(trials, seconds=time.monotonic() - began)
+    console.print(target_table(wanted))
     if page:
         from runner.trial.page import render_trials
 
         page.write_text(render_trials(trials), encoding="utf-8")
         console.print(f"[dim]Page: {page}.[/]")
     console.print(f"[dim]{time.monotonic() - began:.0f} seconds. Engines, faults and hands are simulated.[/]")
+    if targets and not all(target.met for target in wanted):
+        raise SystemExit(PROBLEMS)
 
 
 def _tell(console: Console, trial: Trial) -> None:
