@@ -108,6 +108,8 @@ class Exercise:
         if quantity not in ("dc_voltage", "ac_voltage", "resistance"):
             raise PracticeError("The probes read volts or ohms here. Choose one of these.")
         whole = {**DEFAULT_STATE, **{item: value for item, value in state.items() if self._may_be(item, value)}}
+        if whole["engine"] != "off":
+            whole["key"] = "on"  # it does not turn without
         measure = Measure(quantity=quantity, red=red, black=black, state=whole)
         if text := danger_of(measure, self.job.sheet):
             self.refused.append(text)
@@ -119,8 +121,7 @@ class Exercise:
         return step
 
     def _may_be(self, item: str, value: str) -> bool:
-        allowed = {"key": ("off", "on"), "engine": ("off", "cranking")}
-        return value in allowed.get(item, self.job.sheet.positions.get(item, ()))
+        return value in {"key": ("off", "on"), **self.job.sheet.positions}.get(item, ())
 
     def put_back(self) -> None:
         """Choose again."""

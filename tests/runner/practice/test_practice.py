@@ -181,7 +181,8 @@ def test_cautions_are_due_once_before_the_check_that_has_them(exercise: Exercise
 
 def test_a_probing_of_ones_own_has_the_cautions_of_the_like() -> None:
     exercise = begin(load_job("charging", machine="th2", meter="bench", site=Site()), seed=1)
-    exercise.probe("battery.positive", "engine.block", "dc_voltage", {"key": "on", "engine": "fast"})
+    step = exercise.probe("battery.positive", "engine.block", "dc_voltage", {"key": "off", "engine": "fast"})
+    assert step.measure is not None and (step.measure.state["key"], step.measure.state["engine"]) == ("on", "fast")
     assert "moving_parts" in exercise.cautions_due()
     assert exercise.make(minded=True).respected
 
