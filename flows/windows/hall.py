@@ -30,9 +30,8 @@ def pulses_shown(c: Context, *, sensor: str, engine: str = "idle") -> Window:
         raise WindowError(f"'{sensor}' has no pulses_per_turn on this machine's sheet")
     nominal = c.sheet.engine.rpm(engine) / 60 * part.values["pulses_per_turn"]
     low, high = nominal / SPEED_TIMES, nominal * SPEED_TIMES
-    because = (
-        f"At that speed the control unit counts {figure(low, 'Hz')} to {figure(high, 'Hz')}. None means it sees none."
-    )
+    rounded = [figure(end, "Hz", decimals=0) for end in (low, high)]
+    because = f"At that speed the display counts {rounded[0]} to {rounded[1]}."
     return Window(low, high, "Hz", because, nominal=nominal)
 
 
