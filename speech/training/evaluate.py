@@ -83,10 +83,14 @@ def run(options: argparse.Namespace, cache: Path) -> list[Outcome]:
 def written(outcomes: Sequence[Outcome]) -> str:
     """The whole report."""
     ours = [one for one in outcomes if one.hearer == "ours"]
+    tested = [one for one in ours if one.part == "test"]
     parts = [
         ("Against what was asked for", report.against_targets(ours)),
         ("Exact by voice and level, percent", report.by_level(ours)),
-        ("Exact by noise, percent", report.by_noise([one for one in ours if one.name in report.whole(ours)], KINDS)),
+        (
+            "Exact by noise, percent",
+            report.by_noise([one for one in tested if one.name in report.whole(tested)], KINDS),
+        ),
         ("Beside PocketSphinx: same clips, grammar and lexicon", report.beside(outcomes)),
         ("Rejection", report.rejection(ours)),
         ("People", report.people_heard(ours)),

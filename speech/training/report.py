@@ -103,7 +103,7 @@ def by_level(outcomes: Sequence[Outcome]) -> str:
     for (hearer, part, name), found in grouped(outcomes, lambda one: (one.hearer, one.part, one.name)).items():
         by_who = grouped(found, lambda one: one.who)
         for who, theirs in by_who.items():
-            calls = len({(one.said, one.sound_s) for one in theirs})
+            calls = sum(one.level_db is None for one in theirs)
             cells = [_cell(percent([one for one in theirs if one.level_db == level])) for level in LEVELS_DB]
             rows.append((hearer, part, name, who, str(calls), *cells))
     return markdown(["hearer", "part", "set", "who", "calls", *map(_name, LEVELS_DB)], rows, words=4)
