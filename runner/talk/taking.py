@@ -21,7 +21,7 @@ _POSSIBLE = {
 }
 # Read off the meter itself; other values may come from a display with digits of its own.
 _ON_THE_METER = ("dc_voltage", "ac_voltage", "resistance", "current")
-POOR_CONFIDENCE = 0.8
+POOR_CONFIDENCE = 0.9
 REASONS = frozenset(
     (
         *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),
