@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from flows.meter import load_meter
-from runner.safety.confusions import LEVELS_DB, Case, Confusions, load
 from runner.safety.bounds import clopper_pearson, over_groups
+from runner.safety.confusions import LEVELS_DB, Case, Confusions, load
 from runner.safety.person import truth
 from runner.safety.simulation import one_reading, settings, simulate
 from runner.talk.taking import RULES, shown_in_full
