@@ -112,7 +112,9 @@ class Story:
     first: Event = field(default_factory=dict)
     last: Event = field(default_factory=dict)
     count: int = 0
-    time: StepTime = field(default_factory=lambda: StepTime(""))  # talking, working, waiting; nothing in a record that does not tell
+    time: StepTime = field(
+        default_factory=lambda: StepTime("")
+    )  # talking, working, waiting; nothing in a record that does not tell
     worked_s: float = 0.0  # first event to last, without the time it lay closed
     phase: str = "job"
     open_visit: Visit | None = None

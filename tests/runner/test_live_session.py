@@ -104,7 +104,9 @@ def test_a_session_by_voice_survives_the_loss_of_its_sound_card(bench: Any, tmp_
         process.wait()
         voice.close()
     assert "Go on at the keyboard" in output
-    assert answered()[:4] == ["kept", "AT", "light", "P0107"], "what was said before the loss is kept, the rest goes on typed"
+    assert answered()[:4] == ["kept", "AT", "light", "P0107"], (
+        "what was said before the loss is kept, the rest goes on typed"
+    )
     with Journal.read(journal) as found:
         session = found.sessions()[-1].session
         assert found.audit(session).intact
