@@ -272,12 +272,7 @@ def _readings(bench: Bench, step: Step, measure: Measure, sheet: MachineSheet) -
     call = f"{_moving(measure, sheet)}{_call(measure)}"
     wait_s, minutes = (sheet.settle_s, costs.key_cycle) if key_on else (0.0, 0.0)
     if measure.state["engine"] == "cranking":
-        made.append(Stage("Stand clear of the engine. Say clear.", {}, red, black, 0, 0.1, "clear"))
-        say = f"Key on, crank {_spoken(sheet.cranking.max_s)} seconds, key off. {call}"
-        made.append(
-            Stage(say, {"key": "on", "engine": "cranking"}, red, black, sheet.cranking.max_s, costs.crank, "reading")
-        )
-        return made
+        return [*made, *_cranked(bench, call, sheet)]
     if measure.state["engine"] in RUNNING:
         clear, lead, changes = _started(bench, measure.state["engine"], sheet)
         if step.watch is not None:
@@ -288,6 +283,15 @@ def _readings(bench: Bench, step: Step, measure: Measure, sheet: MachineSheet) -
         return _movements(bench, step, lead="Key on. " if key_on else "", changes=changes, wait_s=wait_s)
     made.append(Stage(f"Key on. {call}" if key_on else call, changes, red, black, wait_s, minutes, "reading"))
     return made
+
+
+def _cranked(bench: Bench, call: str, sheet: MachineSheet, *, before: str = "") -> list[Stage]:
+    """The warning, five seconds of the starter, and the call when it has stopped: nothing is said while it turns."""
+    clear = Stage("Stand clear of the engine. Say clear.", {}, bench.red, bench.black, 0, 0.1, "clear")
+    say = f"{before}Key on, crank {_spoken(sheet.cranking.max_s)} seconds, key off. {call}"
+    changes = {"key": "on", "engine": "cranking"}
+    crank = Stage(say, changes, bench.red, bench.black, sheet.cranking.max_s, sheet.costs.crank, "reading")
+    return [clear, crank]
 
 
 def _started(bench: Bench, engine: str, sheet: MachineSheet) -> tuple[list[Stage], str, dict[str, str]]:
@@ -335,6 +339,8 @@ def _gauge(bench: Bench, step: Step, sheet: MachineSheet) -> tuple[Stage, ...]:
     measure, spot = step.measure, sheet.points[step.measure.red]
     made = list(_joined(_acts(bench, measure.state, None, sheet), bench))
     bench = _last(bench, made)
+    if measure.state["engine"] == "cranking":
+        return (*made, *_cranked(bench, _call(measure), sheet, before=f"Watch {spot.spoken}. "))
     key_on = measure.state["key"] == "on" and bench.state["key"] != "on"
     changes = {"key": "on"} if key_on else {}
     lead, wait_s = ("Key on. ", sheet.settle_s) if key_on else ("", 0.0)

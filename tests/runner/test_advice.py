@@ -32,7 +32,7 @@ def converse(*script: str, at: str) -> tuple[list[str], list[dict]]:
     return voice.said, [dict(event) for event in store.events]
 
 
-SUPPLY = ("set", "set")  # black, then red: two breaths
+SUPPLY = ("set",)
 
 
 def test_suspects_thin_out_as_readings_come_in() -> None:
@@ -45,7 +45,7 @@ def test_suspects_thin_out_as_readings_come_in() -> None:
 
 def test_a_reading_that_fits_nothing_is_offered_to_be_read_again() -> None:
     # 7.5 V on a five volt supply: above anything the regulator gives, far below the battery; by hand
-    strange = ("seven point five zero volts", "seven point five zero volts", "")
+    strange = ("seven point five zero volts", "")
     said, events = converse(*SUPPLY, *strange, "affirm", *strange, at="supply")
     assert sum("fits no fault I know" in text for text in said) == 1, "offered once, not for ever"
     assert any("Recorded as doubtful" in text for text in said)
