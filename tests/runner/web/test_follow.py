@@ -239,7 +239,7 @@ def test_a_trainee_sees_the_probe_points_lit_and_hears_the_sentences(
     page.goto(str(client.base_url.join("/follow")))
     page.get_by_role("button", name="Listen here").click()
     run.take(asked("one", "Signal. Call the volts.", red=RED, black=BLACK))
-    page.wait_for_selector("[id='point-coolant_plug.coolant-signal'][data-red] .probe.red", state="visible")  # the stream is open
+    page.wait_for_selector("[id='point-coolant_plug.coolant-signal'][data-red] .probe.red", state="visible")
     with page.expect_response(lambda answer: "sentences/42.wav" in answer.url) as sound:
         run.take({"type": "said", "text": "Signal. Call the volts.", "sequence": 42})
     assert sound.value.status in (200, 206)
