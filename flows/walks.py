@@ -4,16 +4,16 @@ Every variant of the sheet, with and without the control unit's plug in reach, t
 """
 
 import argparse
-from collections import Counter
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections import Counter, defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from flows.circuits import CIRCUITS, variants
 from flows.meter import load_meter
-from flows.proof import SLIPS, Row, Walked, World, drawn, table, verdict, walk
 from flows.source import load_flow, load_sheet
+from flows.walker import SLIPS, Walked, World, drawn, verdict, walk
 
 
 @dataclass(frozen=True)
@@ -62,10 +62,57 @@ def walks(
 
 
 def _slipping(world: World, fault: str | None, rng: np.random.Generator, *, rate: float) -> World:
+    """One measurement goes wrong, with this chance for each that is made."""
     hits = np.flatnonzero(rng.random(max(walk(world, fault).measured, 1)) < rate)
     if not len(hits):
         return world
     return replace(world, slip_at=int(hits[0]), slip=str(rng.choice(SLIPS)), ghost_v=float(rng.uniform(0.1, 2.0)))
+
+
+@dataclass
+class Row:
+    """One fault's walks."""
+
+    fault: str
+    counts: Counter[str] = field(default_factory=Counter)
+    findings: Counter[str] = field(default_factory=Counter)
+    reached: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    measured: list[int] = field(default_factory=list)
+    minutes: list[float] = field(default_factory=list)
+
+    def take(self, told: Told) -> None:
+        """Count one more walk."""
+        self.counts[told.verdict] += 1
+        self.reached["access" if told.reaches else "no access"][told.verdict] += 1
+        self.findings[told.walked.finding or told.walked.problem] += 1
+        self.measured.append(told.walked.measured)
+        self.minutes.append(told.walked.minutes)
+
+
+def table(rows: Mapping[str, Row]) -> str:
+    """The table as text."""
+    lines = [f"{'fault':34s} right wrong undec  checks minutes  findings"]
+    for row in rows.values():
+        found = ", ".join(f"{name} {n}" for name, n in row.findings.most_common(4))
+        c = row.counts
+        lines.append(
+            f"{row.fault:34s} {c['right']:5d} {c['wrong']:5d} {c['undecided']:5d}  "
+            f"{np.mean(row.measured):6.1f} {np.mean(row.minutes):7.1f}  {found}"
+        )
+    total = sum((row.counts for row in rows.values()), Counter())
+    walks = sum(total.values())
+    for reach in ("access", "no access"):
+        part = sum((row.reached[reach] for row in rows.values()), Counter())
+        lines.append(f"{reach:9s} to the control unit's plug: {_shares(part)}")
+    lines.append(f"{walks} walks: {_shares(total)}")
+    return "\n".join(lines)
+
+
+def _shares(counts: Counter[str]) -> str:
+    walks = max(1, sum(counts.values()))
+    return ", ".join(
+        f"{said} {counts[said]} ({100 * counts[said] / walks:.2f} %)" for said in ("right", "wrong", "undecided")
+    )
 
 
 def main() -> None:
@@ -79,15 +126,8 @@ def main() -> None:
     parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
     args = parser.parse_args()
     rows: dict[str, Row] = {}
-    ends: Counter[str] = Counter()
     for told in walks(args.flow, draws=args.draws, seed=args.seed, faults=tuple(args.faults), slips=args.slips):
-        row = rows.setdefault(told.fault, Row(told.fault))
-        row.counts[told.verdict] += 1
-        row.reached["access" if told.reaches else "no access"][told.verdict] += 1
-        row.findings[told.walked.finding or told.walked.problem] += 1
-        row.measured.append(told.walked.measured)
-        row.minutes.append(told.walked.minutes)
-        ends[told.verdict] += 1
+        rows.setdefault(told.fault, Row(told.fault)).take(told)
         if told.verdict == "wrong" or (args.misses and told.verdict != "right"):
             print(told)
     print(table(rows))

@@ -1,5 +1,7 @@
 """Ears and a voice for tests: a script instead of a microphone, a memory instead of a loudspeaker."""
 
+from collections.abc import Callable
+
 import numpy as np
 
 from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Said, Silence
@@ -35,9 +37,13 @@ class ScriptedEars:
 
 
 class QuietVoice:
-    """A voice that remembers what it was told to say; `lost_at` makes the loudspeaker vanish at that sentence."""
+    """A voice that remembers what it was told to say; `lost_at` makes the loudspeaker vanish at that sentence.
 
-    def __init__(self, *, lost_at: int | None = None) -> None:
+    heard_by: told every sentence as well.
+    """
+
+    def __init__(self, *, lost_at: int | None = None, heard_by: Callable[[str], object] | None = None) -> None:
+        self._heard_by = heard_by
         self.said: list[str] = []
         self.rate_wpm = 165
         self.volume = 1.0
@@ -49,6 +55,8 @@ class QuietVoice:
         if self._lost_at is not None and len(self.said) >= self._lost_at:
             return DeviceLost("loudspeaker", "the script took it away")
         self.said.append(text)
+        if self._heard_by:
+            self._heard_by(text)
         return Said(60.0 * len(text.split()) / self.rate_wpm)
 
     def set_rate(self, wpm: int) -> None:

@@ -29,7 +29,7 @@ ONLY = {
     "vosk": {"speech.recogniser", "speech.vosk_ears"},
     "pyttsx3": {"speech.pyttsx3_voice", "speech.pyttsx3_child"},
     "sounddevice": {"speech.sound_devices"},
-    "jinja2": {"runner.report.page", "runner.web.paper"},
+    "jinja2": {"runner.report.paper", "runner.web.paper"},
     "schemdraw": {"runner.schematic.symbols"},
     "uvicorn": {"runner.web.serving", "runner.web.follow_serving"},
     "argon2": {"runner.web.users"},

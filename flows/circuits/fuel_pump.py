@@ -8,7 +8,7 @@ from flows.circuits.faults import OPEN_OHM, Fault
 from flows.circuits.here import Here
 from flows.circuits.kinds import Contact, Kind, Resistance
 from flows.circuits.power import power
-from flows.circuits.socketed import SocketRelay
+from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
 from flows.circuits.stacked import Stack, Value
 from flows.sheet import CoilSensor, MachineSheet
 
@@ -17,7 +17,6 @@ TEST = {"pump_test": "running"}
 FUSE_OHM = 0.004
 WATCH_OHM = 47e3  # through which the control unit watches its pin; invented
 DRIVER_OHM = 0.5
-APART_OHM = 1e13  # no test wire, or a fuse that has gone
 BLOCKED = 0.3  # share of its ohms that a pump has which does not turn; invented
 BLOWS = ("pump-supply-short-to-ground", "pump-feed-short-to-ground")
 LIVE = "pump_relay_plug.live"
@@ -113,15 +112,7 @@ def _switching(sheet: MachineSheet) -> tuple[Kind, ...]:
             contact_b="pump_relay_sensor.pump-feed",
             coil_ohm=coil.ohm_20c,
         ),
-        Contact(
-            name="bridge",
-            a="pump_relay_plug.pump-supply",
-            b="pump_relay_plug.pump-feed",
-            closed=lambda here: here.at("pump_bridge") == "fitted",
-            ohm=0.005,
-            off_ohm=APART_OHM,
-            healthy=True,
-        ),
+        bridge(("pump-supply", "pump-feed"), place="pump_relay_plug", item="pump_bridge"),
         Pump(name="pump", ohm=pump.ohm_20c, tolerance=pump.tolerance),
     )
 

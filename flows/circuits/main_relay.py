@@ -7,13 +7,12 @@ from flows.circuits.faults import OPEN_OHM
 from flows.circuits.here import Here
 from flows.circuits.kinds import Contact, Kind, Resistance
 from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable
-from flows.circuits.socketed import SocketRelay
+from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
 from flows.circuits.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 CIRCUIT = "main-relay"
 FUSE_OHM = 0.004
-APART_OHM = 1e13  # no test wire, or a fuse that has gone
 FED_BY = "pin.main-feed"
 
 
@@ -126,15 +125,7 @@ def _switching(coil: CoilSensor) -> tuple[Kind, ...]:
             contact_b="main_relay_sensor.main-feed",
             coil_ohm=coil.ohm_20c,
         ),
-        Contact(
-            name="bridge",
-            a="main_relay_plug.main-supply",
-            b="main_relay_plug.main-feed",
-            closed=lambda here: here.at("main_bridge") == "fitted",
-            ohm=0.005,
-            off_ohm=APART_OHM,
-            healthy=True,
-        ),
+        bridge(("main-supply", "main-feed"), place="main_relay_plug", item="main_bridge"),
         Resistance(name="case", a="earth", b="engine.block", ohm=1e9, healthy=True),
     )
 

@@ -5,8 +5,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from flows.circuits.here import Here
+from flows.circuits.kinds import Contact
 from flows.circuits.moded import Relay
 from flows.circuits.stacked import Stack, StackSolution
+
+APART_OHM = 1e13  # no test wire, or a fuse that has gone
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -23,3 +26,16 @@ class SocketRelay(Relay):
 
     def _whole(self, here: Here) -> Here:
         return replace(here, state={**here.state, self.item: "in"})
+
+
+def bridge(wires: tuple[str, str], *, place: str, item: str) -> Contact:
+    """A test wire between two pins of the socket at `place`, where the bench item says `fitted`."""
+    return Contact(
+        name="bridge",
+        a=f"{place}.{wires[0]}",
+        b=f"{place}.{wires[1]}",
+        closed=lambda here: here.at(item) == "fitted",
+        ohm=0.005,
+        off_ohm=APART_OHM,
+        healthy=True,
+    )

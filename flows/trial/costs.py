@@ -5,9 +5,10 @@ Trial and best possible are charged alike. A second call of a reading is charged
 
 from dataclasses import dataclass, field
 
+from flows.bench import Bench
 from flows.model import Measure, Step
 from flows.sheet import MachineSheet
-from flows.staging import Bench, stages
+from flows.staging import stages
 
 
 @dataclass(frozen=True)

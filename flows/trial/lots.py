@@ -28,7 +28,7 @@ class Engines:
     @cached_property
     def severity(self) -> np.ndarray:
         """Fault sizes, in times the typical one."""
-        return np.array([draw.severity for draw in self.draws])
+        return self.crowd.severity
 
     @cached_property
     def places(self) -> tuple[Site, ...]:

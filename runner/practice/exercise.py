@@ -7,12 +7,12 @@ from typing import Any
 
 import numpy as np
 
+from flows.acts import DIALS
 from flows.circuits import CIRCUITS
 from flows.meter import OVER
 from flows.model import DEFAULT_STATE, Flow, Measure, Step
 from flows.rules.hazards import needed
 from flows.sheet import MachineSheet
-from flows.staging import DIALS
 from flows.trial.costs import Clock, Hands
 from flows.trial.engines import engines_at
 from flows.trial.suspects import Standing, Told, Weights

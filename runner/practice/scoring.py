@@ -5,9 +5,9 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from flows.acts import DIALS
 from flows.model import Measure
 from flows.sheet import MachineSheet
-from flows.staging import DIALS
 from flows.trial.checks import CheckTable
 from flows.trial.optimum import Search, Set
 from runner.practice.dangers import danger_of

@@ -4,31 +4,18 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from runner.record.chain import Audit, Break, Link, audit_links
+from runner.record.chain import Audit, Link, audit_links
 from runner.record.copies import read_copy
 from runner.record.journal import Journal
 from runner.record.signing import Seals, check_seals
 
 
 @dataclass(frozen=True)
-class Checked:
-    """What was found; `sealed_upto` is the last event that a seal holds, 0 for none."""
+class Checked(Audit):
+    """An audit with its seals, whose breaks count as well; `sealed_upto` is the last event a seal holds, 0 for none."""
 
-    session: str
-    events: int
-    breaks: tuple[Break, ...]
-    sealed_upto: int
-    keys: tuple[str, ...]
-
-    @property
-    def intact(self) -> bool:
-        """Nothing changed, missing, reordered, cut or wrongly sealed."""
-        return not self.breaks
-
-    @property
-    def first_broken(self) -> int | None:
-        """Number of the first event that is not as written; None when all are."""
-        return min((each.sequence for each in self.breaks), default=None)
+    sealed_upto: int = 0
+    keys: tuple[str, ...] = ()
 
     @property
     def in_words(self) -> str:

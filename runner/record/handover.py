@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from flows.bench import Bench
 from flows.model import DEFAULT_STATE
-from flows.staging import Bench
 from runner.record.session import Measured, State
 
 LONGEST_WORDS = 72  # at 165 words a minute with its pauses under thirty seconds; measured in its test

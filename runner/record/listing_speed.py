@@ -64,6 +64,15 @@ def fill(journal: Journal, count: int) -> None:
         journal.take_in(session, links, now_utc="2031-01-01T00:00:00Z")
 
 
+def filled(folder: Path, count: int) -> Path:
+    """A journal of that many made-up sessions."""
+    path = folder / "journal.sqlite"
+    with Journal.open(path, "none") as journal:
+        journal._db.execute("PRAGMA synchronous = OFF")  # only here: these sessions may be lost
+        fill(journal, count)
+    return path
+
+
 def times_ms(path: Path, *, rounds: int = 9) -> dict[str, tuple[int, float, float]]:
     """For each question: how many fit, the median and the longest time [ms]."""
     measured = {}
@@ -82,10 +91,7 @@ def main() -> None:
     """Print a line for each question."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "journal.sqlite"
-        with Journal.open(path, "none") as journal:
-            journal._db.execute("PRAGMA synchronous = OFF")  # only here: these sessions may be lost
-            fill(journal, count)
+        path = filled(Path(folder), count)
         for name, (total, middle_ms, longest_ms) in times_ms(path).items():
             print(f"{name}: {total} fit, median {middle_ms:.1f} ms, longest {longest_ms:.1f} ms")
 

@@ -1,17 +1,14 @@
 """Turns the story into the page: everything the template needs, as plain values."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from jinja2 import Environment, PackageLoader, StrictUndefined
-
 from flows.trial.suspects import HEALTHY, POSSIBLE, STANDS_OUT, in_words
-from runner.report import figures
 from runner.report.circuit import Circuit, Picture, circuit_of, decided
 from runner.report.facts import facts, simulated
 from runner.report.flags import flags
-from runner.report.gauges import Gauge, Shown, draw
+from runner.report.paper import environment
+from runner.report.readings import allowed, gauge_of, guard, value_of
 from runner.report.story import OBJECTIONS, OUTCOME_WORDS, Event, Story, Visit, first_sentence, title_of
 from runner.report.telling import tell
 
@@ -47,30 +44,10 @@ STATUS_MEANS = {
 }
 
 
-@cache
-def _environment() -> Environment:
-    environment = Environment(
-        loader=PackageLoader("runner", "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        keep_trailing_newline=True,
-    )
-    environment.filters |= {
-        "clock": figures.clock,
-        "day": figures.day,
-        "lasting": figures.lasting,
-        "percent": figures.percent,
-        "title": title_of,
-    }
-    return environment
-
-
 def render(events: Iterable[Event]) -> str:
     """One session's events as one self-contained page."""
     story = tell(events)
-    return _environment().get_template("report.html").render(view(story))
+    return environment().get_template("report.html").render(view(story))
 
 
 def view(story: Story) -> dict[str, Any]:
@@ -140,8 +117,8 @@ def _check(visit: Visit, story: Story, circuit: Circuit | None = None) -> dict[s
         "value": value_of(measured, judged),
         "outcome": outcome,
         "outcome_words": OUTCOME_WORDS.get(outcome, title_of(outcome).lower()) if outcome else "not finished",
-        "allowed": _allowed(judged),
-        "guard": _guard(judged),
+        "allowed": allowed(judged),
+        "guard": guard(judged),
         "because": str(judged.get("because") or ""),
         "gauge": gauge_of(measured, judged),
         "picture": circuit.picture(measured) if circuit and decided(visit, story.found) else None,
@@ -201,76 +178,6 @@ def _asked(visit: Visit) -> str:
         return ""
     rest = texts[0].removeprefix(first_sentence(texts[0])) if visit.title != title_of(visit.step) else texts[0]
     return " ".join(dict.fromkeys([rest.strip(), *texts[1:]])).strip()
-
-
-def value_of(measured: Event, judged: Event) -> str:
-    """A reading as it is written; "" where there is none."""
-    if not measured:
-        return ""
-    if measured.get("over_range"):
-        return "OL"
-    unit, decimals = str(measured.get("unit", "")), measured.get("decimals")
-    scale = _scale(measured, judged)
-    low = figures.figure(measured.get("value"), unit, decimals=decimals, scale=scale)
-    if measured.get("high") is None:
-        return low
-    high = figures.figure(measured["high"], unit, decimals=decimals, scale=scale)
-    return f"{low.partition(figures.THIN)[0] if scale else low} to {high}"
-
-
-def _scale(measured: Event, judged: Event) -> tuple[str, float] | None:
-    """One unit for the reading and its limits, so that they can be compared at a glance."""
-    numbers = (measured.get("value"), measured.get("high"), judged.get("low"), judged.get("high"))
-    return figures.common_scale(numbers, str(measured.get("unit", "")))
-
-
-def _allowed(judged: Event) -> str:
-    """The window in words, one digit finer than most meters show."""
-    low, high, unit = judged.get("low"), judged.get("high"), str(judged.get("unit", ""))
-    ends = [each for each in (low, high) if isinstance(each, int | float)]
-    if not ends:
-        return ""
-    shown, factor = figures.scale_for(max(map(abs, ends)), unit)
-    sign = figures.symbol(shown)
-    decimals = _limit_decimals([each * factor for each in ends])
-    texts = [figures.number(each * factor, decimals) for each in ends]
-    if len(ends) == 2:
-        return f"{texts[0]} to {texts[1]}{figures.THIN}{sign}"
-    return f"{'at least' if low is not None else 'at most'} {texts[0]}{figures.THIN}{sign}"
-
-
-def _guard(judged: Event) -> str:
-    """Half-width of the doubtful zone, to two figures: it is an estimate."""
-    guard = judged.get("guard")
-    if not isinstance(guard, int | float) or guard <= 0 or (judged.get("low") is None and judged.get("high") is None):
-        return ""
-    return figures.figure(float(f"{guard:.1e}"), str(judged.get("unit", "")))
-
-
-def _limit_decimals(ends: Sequence[float]) -> int:
-    """The same for both ends, as many as the larger one needs: four figures or so."""
-    largest = max(map(abs, ends))
-    enough = 3 if largest < 10 else 2 if largest < 100 else 1
-    return max(min(enough, figures.decimals_in(round(end, enough))) for end in ends)
-
-
-def gauge_of(measured: Event, judged: Event) -> Gauge | None:
-    """The gauge of a reading; None where there is no value to put on one."""
-    value = measured.get("value")
-    if not measured or (value is None and not measured.get("over_range")):
-        return None
-    return draw(
-        Shown(
-            value=value,
-            value_high=measured.get("high"),
-            over_range=bool(measured.get("over_range")),
-            low=judged.get("low"),
-            high=judged.get("high"),
-            guard=float(judged.get("guard") or 0.0),
-            unit=str(judged.get("unit") or measured.get("unit", "")),
-            outcome=str(judged.get("outcome", "")),
-        )
-    )
 
 
 def _tells(event: Event) -> bool:

@@ -2,9 +2,10 @@
 
 from collections.abc import Collection, Iterator
 
+from flows.bench import Bench
 from flows.model import Flow, Step
 from flows.sheet import MachineSheet
-from flows.staging import Bench, stages
+from flows.staging import stages
 from runner.talk import wording
 
 MOST = 16  # sentences; more would push out of memory what was prepared before

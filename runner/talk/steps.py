@@ -2,8 +2,8 @@
 
 from functools import partial
 
+from flows.bench import Stage
 from flows.model import Flow, Step
-from flows.staging import Stage
 from flows.units import QUANTITIES, figure
 from flows.windows import Window, WindowError, compute
 from runner.errors import MissingReading

@@ -3,8 +3,9 @@
 from collections.abc import Iterator
 from dataclasses import asdict
 
+from flows.bench import Bench, Stage
 from flows.model import DEFAULT_STATE, MachineSheet, Step
-from flows.staging import Bench, Stage, put_right, stages
+from flows.staging import put_right, stages
 from runner.record.logbook import Logbook
 from runner.talk import wording
 from runner.talk.asking import Asker, Place, Question, question_of

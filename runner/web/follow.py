@@ -17,7 +17,7 @@ from runner.record.session import Event
 from runner.schematic import Schematic, schematic_of
 from runner.schematic.schematic import points_read
 from runner.web.follow_fold import Followed
-from runner.web.paper import environment, page
+from runner.web.paper import page, template_of
 from runner.web.sections import Page, Role, Section
 from speech.sound import Sound, wav_bytes
 
@@ -85,7 +85,7 @@ class Run:
 
     def regions(self) -> dict[str, str]:
         """The parts of the page that change, as HTML."""
-        module = environment().get_template("follow_parts.html").make_module({"run": self, "state": self.state})
+        module = template_of("follow_parts.html").make_module({"run": self, "state": self.state})
         return {name: str(getattr(module, f"part_{name}")()) for name in REGIONS}
 
     def message(self) -> bytes:

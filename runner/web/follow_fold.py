@@ -6,7 +6,8 @@ from typing import Any
 
 from flows.trial.suspects import HEALTHY, POSSIBLE, in_words
 from runner.record.session import Event
-from runner.report.page import gauge_of, suspect_words, value_of
+from runner.report.page import suspect_words
+from runner.report.readings import gauge_of, value_of
 from runner.report.story import OUTCOME_WORDS, first_sentence, title_of
 
 KEPT = 200  # sentences whose sound can still be asked for

@@ -10,8 +10,7 @@ from typing import Any
 
 from starlette.types import ASGIApp, Message, Scope
 
-from runner.record.journal import Journal
-from runner.record.listing_speed import fill
+from runner.record.listing_speed import filled
 from runner.record.sounds import SoundStore
 from runner.web.app import make_app
 from runner.web.records import BayRecords
@@ -78,10 +77,7 @@ def main() -> None:
     """Print a line for each question, then the slowest of them beside what is wanted."""
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 100_000
     with TemporaryDirectory() as folder:
-        path = Path(folder) / "journal.sqlite"
-        with Journal.open(path, "none") as journal:
-            journal._db.execute("PRAGMA synchronous = OFF")  # only here: these sessions may be lost
-            fill(journal, count)
+        path = filled(Path(folder), count)
         app = make_app([section(BayRecords(path, SoundStore(Path(folder) / "audio")))])
         measured = asyncio.run(times_ms(app))
     for name, (middle_ms, longest_ms) in measured.items():

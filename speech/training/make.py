@@ -12,7 +12,7 @@ from pathlib import Path
 from random import Random
 
 from speech.lexicon import words
-from speech.training import neural, texts, voices
+from speech.training import chatter, neural, texts, voices
 from speech.training.voices import Clip
 
 CHUNK = {"espeak": 250, "flite": 120, "neural": 25, "digits": 40}
@@ -42,7 +42,7 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     known = sorted(words())
     wanted: list[Sequence[str] | str] = []
     for _ in range(CHUNK[engine]):
-        wanted.append(texts.sentence(rng, known) if rng.random() >= TALK else texts.talk(rng))
+        wanted.append(texts.sentence(rng, known) if rng.random() >= TALK else chatter.talk(rng))
     clips = _each(engine, wanted, rng, deadline)
     voices.save([clip for clip in clips if len(clip.sound) > 1600 and clip.phones], stem)
     return len(clips)

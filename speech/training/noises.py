@@ -1,6 +1,6 @@
 """Workshop noise for measuring, made with numpy: the same seed makes the same noise everywhere.
 
-Other people and the radio speak with espeak-ng voices, whose words are `texts.talk`; what is trained with is made
+Other people and the radio speak with espeak-ng voices, whose words are `chatter.talk`; what is trained with is made
 by other code (speech.training.sound).
 """
 
@@ -9,7 +9,7 @@ from random import Random
 
 import numpy as np
 
-from speech.training import texts
+from speech.training import chatter
 
 RATE_HZ = 16000
 KINDS = ("engine", "compressor", "impacts", "ventilation", "others", "radio")
@@ -82,7 +82,7 @@ def _voices_talking(seed: int, seconds: int) -> np.ndarray:
             words_per_minute=rng.randrange(130, 200),
             pitch=rng.randrange(20, 80),
         )
-        said = voices.trimmed(voices.to_rate(voices._espeak().say(texts.talk(rng)), OWN_HZ)).astype(np.float64)
+        said = voices.trimmed(voices.to_rate(voices._espeak().say(chatter.talk(rng)), OWN_HZ)).astype(np.float64)
         parts += [_level(said), np.zeros(int(rng.uniform(0.1, 0.5) * RATE_HZ))]
         length += len(said)
     return np.concatenate(parts)[: seconds * RATE_HZ]

@@ -15,7 +15,7 @@ from speech.commands import COMMANDS
 from speech.grammar import grammar_for
 from speech.ports import ListeningKind
 from speech.sentences import Walker
-from speech.training import people, saying, speakers, texts, voices
+from speech.training import chatter, people, saying, speakers, texts, voices
 from speech.training.noises import RATE_HZ, noise
 from speech.training.people import Said
 from speech.training.speakers import Speak
@@ -49,7 +49,7 @@ def _spoken(voices_: dict[str, Speak], draw: Callable[[Random], list[str]], coun
 
 
 def _talk(voices_: dict[str, Speak], count: int, seed: int) -> Iterator[Said]:
-    said = _spoken(voices_, lambda rng: texts.talk(rng).split(), count, seed)
+    said = _spoken(voices_, lambda rng: chatter.talk(rng).split(), count, seed)
     return (Said(call.who, "", call.sound) for call in said)
 
 

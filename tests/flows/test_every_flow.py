@@ -12,10 +12,10 @@ import pytest
 from flows.circuits import CIRCUITS, Draw, variants
 from flows.circuits.crowd import Crowd
 from flows.meter import load_meter
-from flows.proof import World, drawn, verdict, walk
 from flows.rules import lint
 from flows.site import Site
 from flows.source import LIBRARY, load_flow, load_sheet, shipped_flows
+from flows.walker import World, drawn, verdict, walk
 from flows.walks import Told, walks
 
 SHEET = load_sheet("th2")

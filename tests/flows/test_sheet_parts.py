@@ -4,12 +4,13 @@ from pathlib import Path
 
 import pytest
 
+from flows.bench import Bench
 from flows.model import DEFAULT_STATE, Measure, Step
 from flows.problems import FlowProblems
 from flows.sheet import Setting
 from flows.sheet_parts import read_sheet
 from flows.source import MACHINES, load_sheet
-from flows.staging import Bench, put_right, stages
+from flows.staging import put_right, stages
 
 RELAY = Setting(
     home="in",

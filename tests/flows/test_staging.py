@@ -4,9 +4,10 @@ from dataclasses import replace
 
 import pytest
 
+from flows.bench import Bench, Stage
 from flows.model import DEFAULT_STATE, Measure, Step, Watch
 from flows.source import load_flow, load_sheet
-from flows.staging import Bench, Stage, put_right, stages
+from flows.staging import put_right, stages
 
 SHEET = load_sheet()
 FLOW = load_flow("manifold-pressure", SHEET)

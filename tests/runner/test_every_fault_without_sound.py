@@ -21,7 +21,8 @@ from runner.rehearsal.engine import SimulatedEngine, drawn, is_right, notes_of
 from runner.rehearsal.technician import Habits, Technician
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
-from speech.ports import Heard, Listened, Said, Silence
+from speech.fakes import QuietVoice
+from speech.ports import Heard, Listened, Silence
 
 SHEET = load_sheet("th2")
 FLOW = load_flow("manifold-pressure", SHEET)
@@ -29,21 +30,6 @@ CIRCUIT = CIRCUITS[FLOW.circuit](SHEET)
 FAULTS = CIRCUIT.faults()
 OTHERS = [name for name in shipped_flows() if name != FLOW.name]
 MOST_CALL_OUTS = 200
-
-
-class TextVoice:
-    def __init__(self, technician: Technician) -> None:
-        self.technician = technician
-
-    def say(self, text: str) -> Said:
-        self.technician.hears(text)
-        return Said(0.0)
-
-    def set_rate(self, wpm: int) -> None: ...
-
-    def set_volume(self, volume: float) -> None: ...
-
-    def close(self) -> None: ...
 
 
 class TextEars:
@@ -88,7 +74,7 @@ def walk(
     )
     store = ListStore()
     logbook = Logbook(store, events=prove_after or (), watchers=(technician.told,))
-    line = Line(TextEars(technician, spoil=spoil), TextVoice(technician), logbook)
+    line = Line(TextEars(technician, spoil=spoil), QuietVoice(heard_by=technician.hears), logbook)
     if prove_after:
         logbook.write("resumed", step=logbook.state.step)
         Conversation(job, line=line, logbook=logbook).prove()

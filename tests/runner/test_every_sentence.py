@@ -6,11 +6,12 @@ from functools import cache
 
 import pytest
 
+from flows.bench import Bench
 from flows.meter import load_meter
 from flows.model import Flow, Step
 from flows.site import Site
 from flows.source import load_flow, load_sheet, shipped_flows
-from flows.staging import Bench, stages
+from flows.staging import stages
 from flows.windows import WindowError, compute
 from runner.talk import loudness, mic_check, wording
 from runner.talk.steps import limits_in_words

@@ -5,7 +5,7 @@ from random import Random
 import pytest
 
 from speech.lexicon import missing, words
-from speech.training import texts
+from speech.training import chatter, texts
 
 KNOWN = sorted(words())
 
@@ -98,4 +98,4 @@ def test_a_plain_reading_ends_in_a_unit() -> None:
 
 def test_other_talk_is_of_many_sentences() -> None:
     rng = Random(6)
-    assert len({texts.talk(rng) for _ in range(300)}) > 200
+    assert len({chatter.talk(rng) for _ in range(300)}) > 200

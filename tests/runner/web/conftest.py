@@ -24,25 +24,11 @@ from runner.rehearsal.technician import Habits, Technician
 from runner.talk.dialogue import Conversation
 from runner.talk.line import Line
 from runner.web.serving import Place, server_for
-from speech.ports import Alternative, Heard, Listened, Said, Silence
+from speech.fakes import QuietVoice
+from speech.ports import Alternative, Heard, Listened, Silence
 from speech.sound import read_wav
 
 CALL = Path(__file__).parents[3] / "recordings" / "volts-plain.wav"  # the sound of every reading here
-
-
-class TextVoice:
-    def __init__(self, technician: Technician) -> None:
-        self.technician = technician
-
-    def say(self, text: str) -> Said:
-        self.technician.hears(text)
-        return Said(0.0)
-
-    def set_rate(self, wpm: int) -> None: ...
-
-    def set_volume(self, volume: float) -> None: ...
-
-    def close(self) -> None: ...
 
 
 class PoorEars:
@@ -84,7 +70,7 @@ def rehearse(
         book = Logbook(store, watchers=(technician.told,))
         facts = opening(job, session=session, machine="th2", meter="bench", simulated={"fault": fault})
         book.write("opened", **facts)
-        line = Line(PoorEars(technician, spoil=spoil), TextVoice(technician), book)
+        line = Line(PoorEars(technician, spoil=spoil), QuietVoice(heard_by=technician.hears), book)
         line.keep = SoundStore(path.parent / "audio").keep
         Conversation(job, line=line, logbook=book).run()
 

@@ -1,24 +1,22 @@
-"""A flow walked without audio against its circuit: does it blame the fault that is there, and nothing else?
+"""One engine of a flow walked step by step without audio: the reading, the judging and the branch as a run takes them.
 
-`python -m flows.proof [FLOW]` prints the table: every fault, every build of the sheet, with and without the control unit's plug in reach. `[FLOW] --draws N --seed N --slips RATE --faults A B`.
+Slower than flows.trial and independent of it: what both say of a fault is compared by tests.
 """
 
-import argparse
 import math
-from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 
-from flows.circuits import CIRCUITS, NOMINAL, Circuit, Draw, variants
+from flows.bench import Bench
+from flows.circuits import NOMINAL, Circuit, Draw
 from flows.judging import Reading, judge
-from flows.meter import OVER, Meter, load_meter
+from flows.meter import OVER, Meter
 from flows.model import Flow, MachineSheet, Step
 from flows.site import Site
-from flows.source import load_flow, load_sheet
-from flows.staging import Bench, stages
+from flows.staging import stages
 from flows.walking import WalkError, automatic, denied_places, next_step
 from flows.windows import WindowError, compute
 
@@ -225,119 +223,3 @@ def drawn(rng: np.random.Generator) -> tuple[Draw, Site, float, float]:
     degrees = float(rng.uniform(-20, 50))
     site = Site(altitude_m=float(rng.uniform(-300, 4500)), outdoor_c=degrees, thermometer_c=round(degrees))
     return draw, site, float(rng.uniform(-1, 1)), float(rng.uniform(-1, 1))
-
-
-@dataclass
-class Row:
-    """One fault's walks."""
-
-    fault: str
-    counts: Counter[str] = field(default_factory=Counter)
-    findings: Counter[str] = field(default_factory=Counter)
-    reached: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
-    measured: list[int] = field(default_factory=list)
-    minutes: list[float] = field(default_factory=list)
-
-
-def trial(
-    *,
-    flow_name: str = "manifold-pressure",
-    draws: int = 0,
-    seed: int = 1,
-    slips: float = 0.0,
-    faults: tuple[str, ...] = (),
-    meter: Meter | None = None,
-) -> tuple[dict[str, Row], list[tuple[str, Walked]]]:
-    """Every fault: nominal once and `draws` random engines, in each variant, with and without access. Rows and misses."""
-    rows: dict[str, Row] = {}
-    misses: list[tuple[str, Walked]] = []
-    meter = meter or load_meter()
-    for label, sheet in variants(load_flow(flow_name, load_sheet()).circuit, load_sheet()):
-        flow = load_flow(flow_name, sheet)
-        circuit = CIRCUITS[flow.circuit](sheet)
-        classes = circuit.classes()
-        for name in faults or ("none", *circuit.faults()):
-            fault = None if name == "none" else name
-            row = rows.setdefault(name, Row(name))
-            for number in range(draws + 1):
-                rng = np.random.default_rng([seed, number, _stable(name)])
-                for reaches in (True, False):
-                    world = World(sheet, circuit, flow, meter, reaches_unit=reaches)
-                    if number:
-                        draw, site, gain, offset = drawn(rng)
-                        world = replace(world, draw=draw, site=site, gain=gain, offset=offset)
-                    if slips:
-                        world = _slipping(world, fault, rng, rate=slips)
-                    walked = walk(world, fault)
-                    said = verdict(walked, fault, classes)
-                    row.counts[said] += 1
-                    row.reached["access" if reaches else "no access"][said] += 1
-                    row.findings[walked.finding or walked.problem] += 1
-                    row.measured.append(walked.measured)
-                    row.minutes.append(walked.minutes)
-                    if said != "right":
-                        where = f"{name} {label} {'access' if reaches else 'no access'} draw {number}"
-                        misses.append((f"{said}: {where}", walked))
-    return rows, misses
-
-
-def _stable(name: str) -> int:
-    return sum(ord(c) * 131**i for i, c in enumerate(name)) % (2**31)
-
-
-def _slipping(world: World, fault: str | None, rng: np.random.Generator, *, rate: float) -> World:
-    """One measurement goes wrong, with this chance for each that is made."""
-    measured = walk(world, fault).measured
-    hits = np.flatnonzero(rng.random(max(measured, 1)) < rate)
-    if not len(hits):
-        return world
-    return replace(world, slip_at=int(hits[0]), slip=str(rng.choice(SLIPS)), ghost_v=float(rng.uniform(0.1, 2.0)))
-
-
-def table(rows: Mapping[str, Row]) -> str:
-    """The table as text."""
-    lines = [f"{'fault':34s} right wrong undec  checks minutes  findings"]
-    for row in rows.values():
-        found = ", ".join(f"{name} {n}" for name, n in row.findings.most_common(4))
-        c = row.counts
-        lines.append(
-            f"{row.fault:34s} {c['right']:5d} {c['wrong']:5d} {c['undecided']:5d}  "
-            f"{np.mean(row.measured):6.1f} {np.mean(row.minutes):7.1f}  {found}"
-        )
-    total = sum((row.counts for row in rows.values()), Counter())
-    walks = sum(total.values())
-    for reach in ("access", "no access"):
-        part = sum((row.reached[reach] for row in rows.values()), Counter())
-        lines.append(f"{reach:9s} to the control unit's plug: {_shares(part)}")
-    lines.append(f"{walks} walks: {_shares(total)}")
-    return "\n".join(lines)
-
-
-def _shares(counts: Counter[str]) -> str:
-    walks = max(1, sum(counts.values()))
-    return ", ".join(
-        f"{said} {counts[said]} ({100 * counts[said] / walks:.2f} %)" for said in ("right", "wrong", "undecided")
-    )
-
-
-def main() -> None:
-    """Print the table."""
-    parser = argparse.ArgumentParser(prog="python -m flows.proof", description=__doc__.splitlines()[0])
-    parser.add_argument("flow", nargs="?", default="manifold-pressure", help="name or file of the flow")
-    parser.add_argument("--draws", type=int, default=0, help="random engines beside the nominal one")
-    parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--slips", type=float, default=0.0, help="chance that a measurement goes wrong")
-    parser.add_argument("--faults", nargs="*", default=[])
-    parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
-    args = parser.parse_args()
-    chosen = tuple(args.faults)
-    rows, misses = trial(flow_name=args.flow, draws=args.draws, seed=args.seed, slips=args.slips, faults=chosen)
-    print(table(rows))
-    for where, walked in misses if args.misses else ():
-        print(where, "->", walked.finding, walked.blames, walked.problem)
-        print("   ", " ".join(f"{s}:{o}" for s, o in walked.path if s.partition("/")[0] not in ("opening", "meter")))
-        print("   ", {k: round(v, 4) for k, v in walked.readings.items() if not k.startswith("meter")})
-
-
-if __name__ == "__main__":
-    main()
