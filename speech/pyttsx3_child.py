@@ -34,6 +34,16 @@ def known_voice(name: str, ids: list[str]) -> str:
     return f"en+{variant}" if base == "en-gb" and variant else name
 
 
+def settled(rate_wpm: int) -> None:
+    """Wait until espeak-ng has taken its settings: a loop that begins before then cancels them, and it speaks at 200."""
+    from pyttsx3.drivers import _espeak
+
+    _espeak.Synchronize()
+    taken = _espeak.dll.espeak_GetParameter(_espeak.RATE, 1)  # pyttsx3 leaves out "the current one"
+    if taken != rate_wpm:
+        raise ValueError(f"asked for {rate_wpm} words a minute, the voice took {taken}")
+
+
 def main() -> None:
     answers = os.fdopen(os.dup(1), "w", encoding="utf-8")
     os.dup2(os.open(os.devnull, os.O_WRONLY), 1)  # pyttsx3 prints on standard output
@@ -49,9 +59,11 @@ def main() -> None:
 
         engine = pyttsx3.init("espeak")
         ids = [voice.id for voice in engine.getProperty("voices")]
+        engine.runAndWait()  # before its first loop pyttsx3 only queues what is set
         engine.setProperty("voice", known_voice(settings["voice"], ids))
         engine.setProperty("rate", settings["rate_wpm"])
         engine.setProperty("volume", settings["volume"])
+        settled(settings["rate_wpm"])
     except (Exception, SystemExit) as problem:
         answer(error=f"{type(problem).__name__}: {problem}")
         return
