@@ -117,6 +117,12 @@ def running(app: ASGIApp, place: Place) -> Iterator[None]:
         thread.join(timeout=10)
 
 
+@pytest.fixture
+def running_at() -> Callable[..., Any]:
+    """`running`, for a place that a test chooses."""
+    return running
+
+
 Serve = Callable[..., Any]
 
 
