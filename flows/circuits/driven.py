@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from flows.circuits.description import Description, End, Monitor, Run, Sees, wire_run
 from flows.circuits.here import Here
 from flows.circuits.kinds import COPPER_PER_K, Asked, Contact, Kind, Resistance
-from flows.circuits.power import power
+from flows.circuits.power import power, shown_v
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 EARTH = "earth"
@@ -99,7 +99,7 @@ def driven_while_cranking(driven: Driven, *, circuit: str, code: str, pulses: st
         # A tenth less across the load lets an injector open late and a spark come weak.
         sees=(Sees(plus=driven.inside[0], minus=driven.inside[1], share=0.1, state=CRANKING),),
         monitors=driven.monitors(code, CRANKING),
-        displays={driven.word: lambda solution, here: solution.volt(driven.pin, EARTH)},
+        displays={driven.word: lambda solution, here: shown_v(solution.volt(driven.pin, EARTH))},
         states=(CRANKING, {f"{driven.word}_fuse": "pulled"}),
         points=(driven.live,),
         duty=lambda here: duty if here.turning else None,

@@ -7,7 +7,7 @@ from flows.circuits.description import Description, End, Monitor, Run, Sees
 from flows.circuits.faults import OPEN_OHM, Fault
 from flows.circuits.here import Here
 from flows.circuits.kinds import Contact, Kind, Resistance
-from flows.circuits.power import power
+from flows.circuits.power import power, shown_v
 from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
 from flows.circuits.stacked import Stack, Value
 from flows.sheet import CoilSensor, MachineSheet
@@ -36,7 +36,7 @@ def describe(sheet: MachineSheet) -> Description:
             Monitor(code="P0230", plus="pin.pump-control", minus="earth", below=2.0),
             Monitor(code="P0230", plus="pin.pump-control", minus="earth", above=4.0, state=TEST),
         ),
-        displays={"pump": lambda solution, here: solution.volt("pin.pump-control", "earth")},
+        displays={"pump": lambda solution, here: shown_v(solution.volt("pin.pump-control", "earth"))},
         clamps={"clamp.pump": "pump-feed"},
         states=(
             TEST,

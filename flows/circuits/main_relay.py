@@ -6,7 +6,7 @@ from flows.circuits.description import Description, End, Run, Sees
 from flows.circuits.faults import OPEN_OHM
 from flows.circuits.here import Here
 from flows.circuits.kinds import Contact, Kind, Resistance
-from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable
+from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable, shown_v
 from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
 from flows.circuits.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
@@ -25,7 +25,7 @@ def describe(sheet: MachineSheet) -> Description:
 
     def shown(solution: StackSolution, here: Here) -> Value:
         volt = solution.volt(FED_BY, "earth")
-        return volt * (volt > dead_v)  # a unit that is not fed does not answer
+        return shown_v(volt * (volt > dead_v))  # a unit that is not fed does not answer
 
     return Description(
         name=CIRCUIT,

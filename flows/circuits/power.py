@@ -4,6 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from flows.circuits.faults import Fault
 from flows.circuits.here import Here
 from flows.circuits.kinds import Kind, Resistance, Source
@@ -14,6 +16,7 @@ from flows.sheet import MachineSheet
 ENGINE_CABLE_OHM = 0.0004
 UNIT_CABLE_OHM = 0.008
 UNIT_A = 0.8  # what the control unit itself takes with the key on
+DISPLAY_V = 0.1  # digit of pin and battery volts on a data display; common practice, no source
 WEAK_V = 0.7  # a weak battery: this much lower, and three times its resistance
 
 
@@ -90,6 +93,11 @@ def power(*, grounds: bool = True, battery: bool = True) -> tuple[Kind, ...]:
         ),
         Loads(name="loads"),
     )
+
+
+def shown_v(volt: Any) -> Any:
+    """Volts [V] as a data display shows those of a pin behind a battery: to its digit, far coarser than a meter."""
+    return np.round(np.asarray(volt, dtype=float) / DISPLAY_V) * DISPLAY_V
 
 
 def rail_v(here: Here) -> Any:

@@ -9,7 +9,7 @@ from flows.circuits.description import Description, Monitor, Sees, wire_run
 from flows.circuits.faults import Fault
 from flows.circuits.here import Here
 from flows.circuits.kinds import COPPER_PER_K, Contact, Kind, Resistance
-from flows.circuits.power import power
+from flows.circuits.power import power, shown_v
 from flows.circuits.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
@@ -62,8 +62,8 @@ def describe(sheet: MachineSheet) -> Description:
         ),
         displays={
             "plate": lambda solution, here: _percent(solution, here, values),
-            "motor-plus": lambda solution, here: solution.volt(PLUS, "earth"),
-            "motor-minus": lambda solution, here: solution.volt(MINUS, "earth"),
+            "motor-plus": lambda solution, here: shown_v(solution.volt(PLUS, "earth")),
+            "motor-minus": lambda solution, here: shown_v(solution.volt(MINUS, "earth")),
         },
         states=(TEST, loaded, *moved),
         duty=lambda here: values["duty"] if _driven(here) else None,
