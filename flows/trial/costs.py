@@ -5,10 +5,12 @@ Trial and best possible are charged alike. A second call of a reading is charged
 
 from dataclasses import dataclass, field
 
-from flows.bench import Bench
+from flows.bench import RUNNING, Bench
 from flows.model import Measure, Step
 from flows.sheet import MachineSheet
 from flows.staging import stages
+
+CLEAR_MINUTES = 0.1  # "Stand clear of the engine. Say clear.", as flows.staging charges it
 
 
 @dataclass(frozen=True)
@@ -61,3 +63,51 @@ def places_of(measure: Measure, sheet: MachineSheet) -> set[str]:
     if measure.state.get("vacuum") == "on" and "hose" in sheet.places:
         found.add("hose")
     return found
+
+
+@dataclass(frozen=True)
+class Setup:
+    """Something that is paid for once: a place made accessible, a plug off, a resistor fitted."""
+
+    name: str
+    minutes: float
+
+
+def least_minutes(m: Measure, sheet: MachineSheet) -> float:
+    """The least a check costs [min]: talk; a probe moved, with the key off for it and on again, unless a gauge is read.
+
+    Who cranks pays for that alone. Starting an engine that then runs is one of the setups.
+    """
+    costs = sheet.costs
+    if m.state.get("engine") == "cranking":
+        return costs.talk + costs.crank + CLEAR_MINUTES + sheet.cranking.max_s / 60
+    if m.black is None:
+        return costs.talk
+    live = 2 * costs.key_cycle + sheet.settle_s / 60 if m.state["key"] == "on" else 0.0
+    return costs.talk + costs.probe + live
+
+
+def setups_of(m: Measure, sheet: MachineSheet) -> frozenset[Setup]:
+    """What has to be there once. Taken as paid for good, which it is not: the bound stays a lower one."""
+    costs, state = sheet.costs, m.state
+    made = set(ways_to(places_of(m, sheet), sheet))
+    for item, value in state.items():
+        if item in sheet.settings and value != sheet.home(item):
+            made.add(Setup(f"{item} {value}", sheet.settings[item].minutes))
+        elif item in sheet.plugs and value == "out":
+            made.add(Setup(item, costs.plug))
+    if state.get("jumper", "none") != "none":
+        made.add(Setup(f"jumper {state['jumper']}", costs.jumper))
+    if state.get("vacuum", "none") != "none":
+        made.add(Setup("vacuum", costs.vacuum))
+    if state.get("engine") in RUNNING:
+        made.add(
+            Setup("start", CLEAR_MINUTES) if m.black is None else Setup("start, probed", CLEAR_MINUTES + costs.crank)
+        )
+    return frozenset(made)
+
+
+def ways_to(places: set[str], sheet: MachineSheet) -> frozenset[Setup]:
+    """The ways to these places, as far as the sheet has them."""
+    known = sheet.places
+    return frozenset(Setup(f"to {p}", known[p].access_minutes) for p in places if p in known)

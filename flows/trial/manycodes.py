@@ -13,7 +13,7 @@ def stores_code(circuit: Any, fault: Any, crowd: Crowd) -> np.ndarray:
     """Whether the control unit of each engine has stored a code; one that comes when something is moved counts."""
     base = {**DEFAULT_STATE, "key": "on"}
     if fault is not None and fault.kind == "intermittent":
-        base["moving"] = fault.where
+        base[fault.when] = fault.where
     solved = circuit.solved(fault, base, crowd)
     stored = np.zeros(len(crowd), dtype=bool)
     for name in circuit.description.inputs:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.trial.checks import HEALTHY, Check, Suspect
+from flows.trial.telling import HEALTHY, Check, Suspect
 
 WORDS = 4  # of 64 bits: so many suspects fit
 POLICY_WIDTH = 4  # checks tried at each set when looking for a good order
@@ -38,6 +38,15 @@ class Optimum:
     exact: bool  # the search was finished: both are the same
     sets: int  # searched
     first: str  # the check the found order begins with
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A check of an order: its own minutes from here (ways and preparations with it), and the sets it leaves."""
+
+    check: Check
+    minutes: float
+    children: tuple[Set, ...]
 
 
 class Search:
@@ -98,6 +107,18 @@ class Search:
                 break
         name = self._checks[first].name if first >= 0 else ""
         return Optimum(min(lower, found), found, exact, len(self._moves), name)
+
+    def taken(self, s: Set, *, width: int = POLICY_WIDTH) -> Taken | None:
+        """The check that the order found takes at a set, None where it ends. width: as for the set before, less one."""
+        _, number = self._policy(s, width=width)
+        if number < 0:
+            return None
+        _, minutes, children, _ = next(option for option in self._options(s) if option[3] == number)
+        return Taken(self._checks[number], minutes / max(self.weight(s.true), 1e-12), children)
+
+    def rows(self, bits: int) -> list[Suspect]:
+        """The suspects that these bits stand for."""
+        return [self._rows[i] for i in _list(bits)]
 
     def part(self, s: Set, labels: Sequence[int]) -> list[Group]:
         """What a check makes of a set."""

@@ -7,10 +7,11 @@ battery, looking. All it tells counts as told, the stored codes among it; both s
 from dataclasses import dataclass
 
 from flows.model import Step
-from flows.trial.checks import Check, CheckTable
+from flows.trial.checks import CheckTable
 from flows.trial.costs import Clock, Hands
 from flows.trial.optimum import Search, Set
 from flows.trial.paths import usual_path
+from flows.trial.telling import Check
 from flows.trial.walk import Course
 
 OPENING_POINTS = {"leads.tips", "battery.positive", "battery.negative"}
@@ -30,22 +31,43 @@ class Best:
     first: str
 
 
-def best_possible(course: Course, *, seconds: float = 15.0, by_value: bool = False) -> Best:
-    """The best possible for a course; the search ends after so many seconds with what it has proved so far."""
+@dataclass(frozen=True)
+class Start:
+    """Where a search for the best order begins."""
+
+    table: CheckTable
+    search: Search
+    sets: tuple[Set, ...]  # what the opening leaves
+    spent: float  # minutes in the opening, by weight
+    opening_minutes: float  # all of it
+    checks: int
+
+
+def start_of(course: Course, *, by_value: bool = False) -> Start:
+    """All suspects gone through the opening of a course."""
     table = CheckTable(course.circuit, course.sheet, course.meter, course.flow, by_value=by_value)
     checks = table.checks()
     search = Search(table.rows, checks, course.circuit.classes())
-    walk = _Opening(course, table, search)
-    starts, spent, opening_minutes = walk.gone_through()
-    share = search.weight(search.everything().true)
-    found = search.best(starts, seconds=seconds)
+    sets, spent, whole = _Opening(course, table, search).gone_through()
+    return Start(table, search, tuple(sets), spent, whole, len(checks))
+
+
+def best_possible(course: Course, *, seconds: float = 15.0, by_value: bool = False) -> Best:
+    """The best possible for a course; the search ends after so many seconds with what it has proved so far."""
+    return best_from(start_of(course, by_value=by_value), seconds=seconds)
+
+
+def best_from(start: Start, *, seconds: float) -> Best:
+    """The best possible from a start."""
+    share = start.search.weight(start.search.everything().true)
+    found = start.search.best(start.sets, seconds=seconds)
     return Best(
-        (spent + found.lower_minutes) / share,
-        (spent + found.found_minutes) / share,
+        (start.spent + found.lower_minutes) / share,
+        (start.spent + found.found_minutes) / share,
         found.exact,
-        opening_minutes,
-        len(checks),
-        len(table.rows),
+        start.opening_minutes,
+        start.checks,
+        len(start.table.rows),
         found.sets,
         found.first,
     )

@@ -8,8 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flows.circuits.faults import NOMINAL
-from flows.trial.checks import Check, Setup, Suspect, undominated
+from flows.trial.costs import Setup
 from flows.trial.optimum import Search
+from flows.trial.telling import Check, Suspect, undominated
 
 
 def suspects(count: int) -> list[Suspect]:
