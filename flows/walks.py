@@ -36,15 +36,24 @@ class Told:
 
 
 def walks(
-    flow_name: str, *, draws: int = 0, seed: int = 1, faults: tuple[str, ...] = (), slips: float = 0.0
+    flow_name: str,
+    *,
+    draws: int = 0,
+    seed: int = 1,
+    faults: tuple[str, ...] = (),
+    slips: float = 0.0,
+    later: bool = False,
 ) -> Iterator[Told]:
-    """Every walk of a flow: each variant, fault, draw, with and without access. slips: chance a reading goes wrong."""
+    """Every walk of a flow: each variant, fault, draw, with and without access.
+
+    slips: chance a reading goes wrong. later: also faults that the flow does not look for yet.
+    """
     base, meter = load_sheet(), load_meter()
     circuit_name = load_flow(flow_name, base).circuit
     for label, sheet in variants(circuit_name, base):
         flow, circuit = load_flow(flow_name, sheet), CIRCUITS[circuit_name](sheet)
         classes = circuit.classes()
-        for number, name in enumerate(("none", *circuit.faults())):
+        for number, name in enumerate(("none", *circuit.faults(later=later))):
             if faults and name not in faults:
                 continue
             fault = None if name == "none" else name
@@ -123,10 +132,12 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--slips", type=float, default=0.0, help="chance that a reading goes wrong")
     parser.add_argument("--faults", nargs="*", default=[])
+    parser.add_argument("--unserved", action="store_true", help="also faults that the flow does not look for yet")
     parser.add_argument("--misses", action="store_true", help="print the path of every walk that was not right")
     args = parser.parse_args()
     rows: dict[str, Row] = {}
-    for told in walks(args.flow, draws=args.draws, seed=args.seed, faults=tuple(args.faults), slips=args.slips):
+    chosen = {"draws": args.draws, "seed": args.seed, "faults": tuple(args.faults), "slips": args.slips}
+    for told in walks(args.flow, **chosen, later=args.unserved):
         rows.setdefault(told.fault, Row(told.fault)).take(told)
         if told.verdict == "wrong" or (args.misses and told.verdict != "right"):
             print(told)

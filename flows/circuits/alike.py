@@ -58,7 +58,7 @@ def points_of(d: Description, state: Mapping[str, str]) -> tuple[str, ...]:
 
 def classes_of(circuit: "DescribedCircuit") -> dict[str, frozenset[str]]:
     """Fault -> those with the same readings everywhere, within what a good bench meter can tell."""
-    faults = circuit.faults()
+    faults = circuit.faults(later=True)
     kinds, rows = [], []
     for fault in faults.values():
         row = list(_row(circuit, fault))

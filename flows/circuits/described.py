@@ -1,63 +1,32 @@
 """A described circuit solved: readings, displays, codes and faults of one description, one engine or many at once."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 
 import numpy as np
 
 from flows.circuits.alike import classes_of
-from flows.circuits.believing import believed, seen_v, tolerance_of
+from flows.circuits.believing import believed, seen_v
 from flows.circuits.crowd import Crowd, alone
 from flows.circuits.description import Description
 from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
 from flows.circuits.here import Here
 from flows.circuits.moded import Moded
+from flows.circuits.sizing import REFERENCE, Sizes, Sizing
+from flows.circuits.solved import Solved
 from flows.circuits.stacked import Stack, StackSolution
+from flows.circuits.unserved import unserved
 from flows.model import DEFAULT_STATE
 from flows.sheet import PotentiometerSensor
 from flows.site import Site
 
 HERE = Site()
 NOMINAL_ENGINE = alone(HERE, NOMINAL)
-TYPICAL = 4.0  # a typical fault is this many times the least that counts
 TRIES = 20  # of modes
-REFERENCE = "battery.negative"
 LEAST_MOVED = {"display": 2.0, "dc_voltage": 0.05, "ac_voltage": 0.05, "resistance": 1.0, "current": 0.1}
 State = Mapping[str, str]
 Key = tuple[tuple[str, str], ...]
-
-
-class Solved:
-    """One state solved, by phase: weights that sum to 1, and a solution each."""
-
-    def __init__(
-        self, here: Here, phases: Sequence[tuple[float, StackSolution]], phases_here: Sequence[Here] = ()
-    ) -> None:
-        self.here, self.phases = here, phases
-        self.phases_here = phases_here or (here,)  # with the modes each phase was solved in
-
-    def dc(self, plus: str, minus: str, *, meter_ohm: float = math.inf) -> np.ndarray:
-        return np.sum([w * self._metered(s, plus, minus, meter_ohm) for w, s in self.phases], axis=0)
-
-    def ac(self, plus: str, minus: str, *, meter_ohm: float = math.inf) -> np.ndarray:
-        """What an AC meter shows: the alternating part, root mean square."""
-        mean = self.dc(plus, minus, meter_ohm=meter_ohm)
-        square = np.zeros(self.here.count)
-        for weight, solution in self.phases:
-            load = 1.0 if math.isinf(meter_ohm) else solution.loading(plus, minus, meter_ohm=meter_ohm)
-            swing = self._metered(solution, plus, minus, meter_ohm) - mean
-            square = square + weight * (swing**2 + (solution.ac_volt(plus, minus) * load) ** 2)
-        return np.sqrt(square)
-
-    @property
-    def first(self) -> StackSolution:
-        return self.phases[0][1]
-
-    @staticmethod
-    def _metered(solution: StackSolution, plus: str, minus: str, meter_ohm: float) -> np.ndarray:
-        volt = solution.volt(plus, minus)
-        return volt if math.isinf(meter_ohm) else volt * solution.loading(plus, minus, meter_ohm=meter_ohm)
 
 
 class DescribedCircuit:
@@ -65,19 +34,22 @@ class DescribedCircuit:
 
     def __init__(self, description: Description) -> None:
         self.description, self.sheet, self.name = description, description.sheet, description.name
-        self._least: dict[tuple[str, Site], float] = {}
+        self.sizing = Sizing(description, self._made)
         self._one = lru_cache(maxsize=4096)(self._solve)
         self._many = lru_cache(maxsize=24)(self._solve)
-        every = by_name(description.generated())
-        self._every = dict(every)
-        self._faults = {n: f for n, f in every.items() if f.grows is None or self._ever_counts(f)}
+        generated = by_name(description.generated())
+        self._every = {n: f for n, f in generated.items() if f.grows is None or self.sizing.ever_counts(f, HERE)}
+        self._later = unserved(description.name, self._every)
         self._classes: dict[str, frozenset[str]] | None = None
 
     # -- faults -------------------------------------------------------------------------------------------------
 
-    def faults(self) -> dict[str, Fault]:
-        """Every fault by name; one that never leaves a tolerance, however big, is none here."""
-        return dict(self._faults)
+    def faults(self, *, later: bool = False) -> dict[str, Fault]:
+        """Every fault by name; one that never leaves a tolerance, however big, is none here.
+
+        later: those too that its flow does not look for yet.
+        """
+        return {name: fault for name, fault in self._every.items() if later or name not in self._later}
 
     def classes(self) -> dict[str, frozenset[str]]:
         """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""
@@ -87,61 +59,7 @@ class DescribedCircuit:
 
     def size(self, fault: Fault, draw: Draw = NOMINAL, *, site: Site = HERE) -> float:
         """Size of a fault: a few times the least at which something leaves its tolerance here."""
-        return float(self._sizes(fault, alone(site, draw))[0])
-
-    def _sizes(self, fault: Fault | None, crowd: Crowd) -> np.ndarray:
-        if fault is None:
-            return np.zeros(len(crowd))
-        if fault.grows is None:
-            return np.full(len(crowd), self.description.sizes.get(fault.name, fault.size))
-        new = tuple(site for site in crowd.places if (fault.name, site) not in self._least)
-        if new:
-            found = self._search(fault, Crowd((NOMINAL,) * len(new), new))
-            self._least |= {(fault.name, site): float(size) for site, size in zip(new, found, strict=True)}
-        least = np.array([self._least[fault.name, site] for site in crowd.places])[crowd.place_of]
-        return np.minimum(least * TYPICAL * crowd.severity, max(fault.grows))
-
-    def _search(self, fault: Fault, crowd: Crowd) -> np.ndarray:
-        assert fault.grows is not None
-        low, high = (np.full(len(crowd), math.log(end)) for end in fault.grows)
-        for _ in range(16):
-            middle = (low + high) / 2
-            counts = self._counts(fault, np.exp(middle), crowd)
-            low, high = np.where(counts, low, middle), np.where(counts, middle, high)
-        return np.exp(high)
-
-    def _ever_counts(self, fault: Fault) -> bool:
-        assert fault.grows is not None
-        return bool(self._counts(fault, np.array([max(fault.grows)]), alone(HERE, NOMINAL))[0])
-
-    def _counts(self, fault: Fault, size: np.ndarray, crowd: Crowd) -> np.ndarray:
-        """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage."""
-        d, sheet = self.description, self.sheet
-        counts = np.zeros(len(crowd), dtype=bool)
-        states = {tuple(sorted(sees.state.items())) for sees in d.sees} | {()}
-        for extra in sorted(states):
-            state = {**DEFAULT_STATE, "key": "on", **dict(extra)}
-            bad = self._made(fault, size, state, crowd)
-            good = self._made(None, np.zeros(len(crowd)), state, crowd)
-            for sees in (s for s in d.sees if tuple(sorted(s.state.items())) == extra):
-                now, then = ((x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in (bad, good))
-                most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(then)
-                counts |= np.abs(now - then) > most
-            if extra:
-                continue
-            for run in d.runs:
-                if run.role == "ground":
-                    counts |= np.abs(bad.dc(run.node(0), REFERENCE)) > sheet.limits.sensor_ground_v
-            if d.supply:
-                counts |= np.abs(bad.dc("rail", "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
-                device = d.run(d.supply).node(0)
-                counts |= np.abs(bad.dc(device, "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
-            for name in d.inputs:
-                now, then = (believed(x.first, x.here, name) for x in (bad, good))
-                counts |= np.abs(now - then) > tolerance_of(bad.here, name)
-            if d.counts is not None:
-                counts |= np.asarray(d.counts(bad.first, good.first, bad.here), dtype=bool)
-        return counts
+        return float(self.sizing.size(fault, alone(site, draw))[0])
 
     # -- what can be read ---------------------------------------------------------------------------------------
 
@@ -233,7 +151,7 @@ class DescribedCircuit:
         found = self._fault(fault)
         base = {**DEFAULT_STATE, "key": "on", **(state or {})}
         if found is not None and found.kind == "intermittent":
-            base["moving"] = found.where
+            base[found.when] = found.where
         solved = self.solved(found, base, alone(site, draw))
         stored = []
         for name in self.description.inputs:
@@ -300,14 +218,14 @@ class DescribedCircuit:
         return solve(self._fault(fault), key, crowd)
 
     def _solve(self, fault: Fault | None, key: Key, crowd: Crowd) -> Solved:
-        return self._made(fault, self._sizes(fault, crowd), dict(key), crowd)
+        return self._made(fault, self.sizing.of(fault, crowd), dict(key), crowd)
 
-    def _made(self, fault: Fault | None, size: np.ndarray, state: State, crowd: Crowd) -> Solved:
-        here = Here(self.sheet, {**DEFAULT_STATE, **state}, crowd, fault, size)
+    def _made(self, fault: Fault | None, sizes: Sizes, state: State, crowd: Crowd) -> Solved:
+        here = Here(self.sheet, {**DEFAULT_STATE, **state}, crowd, fault, sizes)
         duty = self.description.duty(here)
         if duty is None:
             return Solved(here, [(1.0, self._settled(here))])
-        each = [Here(self.sheet, here.state, crowd, fault, size, phase=phase) for phase in (1, 0)]
+        each = [Here(self.sheet, here.state, crowd, fault, sizes, phase=phase) for phase in (1, 0)]
         phases = [(w, self._settled(now)) for w, now in zip((duty, 1 - duty), each, strict=True)]
         return Solved(here, phases, each)
 
@@ -336,6 +254,6 @@ class DescribedCircuit:
             return fault
         if fault in ("", "none"):
             return None
-        if fault not in self._faults:
-            raise ValueError(f"this circuit has no fault '{fault}'; it has {', '.join(sorted(self._faults))}")
-        return self._faults[fault]
+        if fault not in self._every:
+            raise ValueError(f"this circuit has no fault '{fault}'; it has {', '.join(sorted(self._every))}")
+        return self._every[fault]

@@ -2,25 +2,17 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import Any, Literal
+from typing import Any
 
 from flows.circuits.faults import OPEN_OHM, SHORT_OHM, Fault
 from flows.circuits.here import Here
 from flows.circuits.kinds import Asked, Kind
 from flows.circuits.stacked import Stack, StackSolution
+from flows.circuits.wire_faults import Role, faults_of_wires
 from flows.physics.wiring import wire_ohm
 from flows.sheet import Input, MachineSheet
 
 CONTACT_OHM = 0.005
-Role = Literal["signal", "supply", "ground", "feed", "drive"]
-SHORTS: dict[Role, tuple[str, ...]] = {
-    "signal": ("ground", "battery", "supply"),
-    "supply": ("ground", "battery"),
-    "ground": (),  # on battery it burns or blows a fuse; on ground nothing leaves its tolerance
-    "feed": ("ground",),
-    "drive": ("ground", "battery"),
-}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -145,26 +137,12 @@ class Description:
 
     def generated(self) -> Iterator[Fault]:
         """Every fault by rule: of wires, of parts, and those declared."""
-        every = [*self._of_wires(), *(f for part in self.parts for f in part.faults()), *self.extra]
+        every = [
+            *faults_of_wires(self.runs, supply=self.supply),
+            *(f for part in self.parts for f in part.faults()),
+            *self.extra,
+        ]
         yield from (fault for fault in every if fault.name not in self.without)
-
-    def _of_wires(self) -> Iterator[Fault]:
-        for run in self.runs:
-            yield from _wire_faults(run)
-        for run in self.runs:
-            for other in SHORTS[run.role] if run.shorts is None else run.shorts:
-                yield Fault(
-                    f"{run.wire}-short-to-{other}", "short", f"{run.wire} wire on {other}", wire=run.wire, other=other
-                )
-        for one, two in pairwise(self.runs):
-            if one.ends[0].place != two.ends[0].place or self.supply in (one.wire, two.wire):
-                continue
-            if one.role == two.role == "ground" or "feed" in (one.role, two.role):
-                continue
-            name = f"{one.wire}-short-to-{two.wire}-wire"
-            yield Fault(
-                name, "short", f"{one.wire} and {two.wire} wires touch", wire=one.wire, other=f"wire {two.wire}"
-            )
 
     def run(self, wire: str) -> Run:
         return next(run for run in self.runs if run.wire == wire)
@@ -178,9 +156,11 @@ class Description:
         jumper = here.at("jumper")
         if jumper != "none":
             net.resistor(*self.sheet.jumpers[jumper].between, self.sheet.jumpers[jumper].ohm)
-        fault = here.fault
-        if fault is not None and fault.kind == "short":
-            net.resistor(self.run(fault.wire).node(0), self._touched(fault.other), SHORT_OHM)
+        for fault in here.wrong:
+            if fault.kind == "short":
+                net.resistor(self.run(fault.wire).node(0), self._touched(fault.other), SHORT_OHM)
+            elif fault.kind == "leak":
+                net.conductance(self.run(fault.wire).node(0), self._touched(fault.other), here.grown(fault.name))
 
     def ohm(self, run: Run, here: Here) -> Any:
         """Resistance of a wire, its fault in it."""
@@ -209,19 +189,6 @@ class Description:
     def items(self) -> tuple[str, ...]:
         """Bench items of this circuit's plugs."""
         return tuple(dict.fromkeys(end.item for run in self.runs for end in run.ends if end.item))
-
-
-def _wire_faults(run: Run) -> Iterator[Fault]:
-    wire = run.wire
-    if "open" in run.kinds:
-        yield Fault(f"{wire}-open", "open", f"{wire} wire open", wire=wire)
-    if "resistance" in run.kinds:
-        yield Fault(f"{wire}-resistance", "resistance", f"{wire} wire has resistance", wire=wire, grows=run.spans)
-    if "intermittent" in run.kinds:
-        yield Fault(f"{wire}-intermittent", "intermittent", f"{wire} opens when moved", wire=wire, where="harness")
-        for end in run.ends:
-            if end.contact:
-                yield Fault(run.loose(end), "intermittent", f"{wire} terminal loose", wire=wire, where=end.place)
 
 
 def wire_run(

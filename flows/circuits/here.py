@@ -1,7 +1,8 @@
-"""What parts of a described circuit are asked about: the state of the bench, many engines, and the one fault in them."""
+"""What parts of a described circuit are asked about: the state of the bench, many engines, and what is wrong in them."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -12,13 +13,13 @@ from flows.sheet import MachineSheet
 
 @dataclass
 class Here:
-    """One state of the bench on many engines with one fault (or none). size: how bad it is in each."""
+    """One state of the bench on many engines with one fault, two or none. sizes: fault -> how bad it is in each."""
 
     sheet: MachineSheet
     state: Mapping[str, str]
     crowd: Crowd
     fault: Fault | None = None
-    size: np.ndarray = field(default_factory=lambda: np.zeros(1))
+    sizes: Mapping[str, np.ndarray] = field(default_factory=dict)
     phase: int = 0  # 0 or 1: which half of a turn, where something toggles
     modes: dict[str, np.ndarray] = field(default_factory=dict)  # part -> its mode in each engine
 
@@ -40,11 +41,6 @@ class Here:
         """Engine speed [1/min] in this state."""
         return self.sheet.engine.rpm(self.state.get("engine", "off"))
 
-    @property
-    def moving(self) -> str:
-        """Place that is moved while the reading is taken, or ""."""
-        return self.state.get("moving", "")
-
     def at(self, item: str) -> str:
         """Value of a bench item, its home value when nobody has touched it."""
         return self.state.get(item) or self.sheet.home(item)
@@ -53,16 +49,26 @@ class Here:
         """Where in its tolerance the named part lies in each engine, -1..1."""
         return self.crowd.share(name)
 
+    @cached_property
+    def wrong(self) -> tuple[Fault, ...]:
+        """What is wrong in this state: of a pair both, of an intermittent what it does while it is brought out."""
+        return tuple(self._in_force(self.fault)) if self.fault is not None else ()
+
+    def _in_force(self, fault: Fault) -> Iterator[Fault]:
+        if fault.kind == "intermittent" and self.state.get(fault.when, "") != fault.where:
+            return
+        if not fault.of:
+            yield fault
+        for one in fault.of:
+            yield from self._in_force(one)
+
     def has(self, fault: str) -> bool:
-        """Whether the engines have this fault; one that comes and goes only while its place is moved."""
-        found = self.fault
-        if found is None or found.name != fault:
-            return False
-        return found.kind != "intermittent" or self.moving == found.where
+        """Whether the engines have this fault; one that comes and goes only while it is brought out."""
+        return any(found.name == fault for found in self.wrong)
 
     def grown(self, fault: str) -> np.ndarray:
-        """Size of this fault in each engine, 0 where it is not the fault they have."""
-        return self.size if self.has(fault) else np.zeros(self.count)
+        """Size of this fault in each engine, 0 where it is none that they have."""
+        return self.sizes[fault] if self.has(fault) else np.zeros(self.count)
 
     @property
     def air_c(self) -> np.ndarray:

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from flows.circuits.described import DescribedCircuit, Solved
+from flows.circuits.described import DescribedCircuit
+from flows.circuits.solved import Solved
 from flows.circuits.stacked import LEAK_S, Stack, Value
 
 LEAST_S = 1e-15

@@ -31,7 +31,7 @@ def test_voltages_are_those_of_ngspice(name: str, tmp_path: Path) -> None:
         circuit = CIRCUITS[name](sheet)
         assert isinstance(circuit, DescribedCircuit)
         states = states_of(circuit.description)
-        for number, fault in enumerate((None, *circuit.faults())):
+        for number, fault in enumerate((None, *circuit.faults(later=True))):
             picked = [states[(number * STATES + i) % len(states)] for i in range(STATES)]
             for state in picked if fault else states[:STATES]:
                 solved = circuit.solved(fault, state)

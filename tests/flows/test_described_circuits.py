@@ -163,7 +163,10 @@ def test_a_clamp_reads_the_current_of_a_wire() -> None:
 
 def test_a_leak_draws_what_its_size_says() -> None:
     made = circuit(
-        Leak(name="radio", a="battery.positive", b="battery.negative"), LAMP, FUSE, counts=lambda b, g, h: h.size > 0.03
+        Leak(name="radio", a="battery.positive", b="battery.negative"),
+        LAMP,
+        FUSE,
+        counts=lambda b, g, h: h.grown("radio-draws") > 0.03,
     )
     assert made.size(made.faults()["radio-draws"]) == pytest.approx(0.12, rel=0.02)
 

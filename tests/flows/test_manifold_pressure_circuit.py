@@ -149,8 +149,8 @@ def test_a_fault_counts_from_the_size_at_which_it_shows(name: str) -> None:
     fault, site = CIRCUIT.faults()[name], Site()
     least = CIRCUIT.size(fault) / 4
     assert fault.grows is not None and fault.grows[0] < least < fault.grows[1]
-    assert CIRCUIT._counts(fault, np.array([least * 1.02]), alone(site, NOMINAL))
-    assert not CIRCUIT._counts(fault, np.array([least * 0.98]), alone(site, NOMINAL))
+    assert CIRCUIT.sizing.counts(fault, np.array([least * 1.02]), alone(site, NOMINAL))
+    assert not CIRCUIT.sizing.counts(fault, np.array([least * 0.98]), alone(site, NOMINAL))
 
 
 def test_every_fault_shows_somewhere() -> None:

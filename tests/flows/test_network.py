@@ -66,7 +66,7 @@ def loaded(node: str, solution: StackSolution) -> float:
 def settled(
     part: Moded, load: list[tuple[str, str, float]], feed: tuple[str, float] | None = None
 ) -> tuple[StackSolution, int]:
-    here = Here(load_sheet(), {"key": "on"}, alone(Site(), NOMINAL), size=np.zeros(1))
+    here = Here(load_sheet(), {"key": "on"}, alone(Site(), NOMINAL))
     here.modes = {part.name: np.array([part.start])}
     for _ in range(10):
         network = Stack("0", 1)
