@@ -68,7 +68,7 @@ def station_pressure_kpa(qnh_hpa: float, height_m: float) -> float:
 def mean_column_c(station_c: float, height_m: float) -> float:
     """Mean temperature [degC] of the air between sea level and a station at station_c [degC], height_m [m].
 
-    With the standard lapse the column is warmer below: half of 6.5 K each kilometre.
+    With the standard lapse the column is warmer below: half of 6.5 K each kilometre. Source: ISO 2533:1975 lapse.
 
     >>> mean_column_c(-20, 2000)
     -13.5
@@ -93,7 +93,7 @@ def hypsometric_kpa(height_m: float, *, mean_c: float, sea_level_kpa: float = P0
 def absolute_kpa(outside_kpa: float, *, vacuum_kpa: float) -> float:
     """Absolute pressure [kPa] under a vacuum that a gauge shows as vacuum_kpa below outside.
 
-    Raises ValueError for more vacuum than there is air.
+    Source: what a vacuum gauge shows is outside less inside. Raises ValueError for more vacuum than there is air.
 
     >>> round(absolute_kpa(101.325, vacuum_kpa=67.728), 3)
     33.597

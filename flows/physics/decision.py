@@ -6,7 +6,7 @@ import math
 def rectangular_u(half_width: float) -> float:
     """Standard uncertainty of an error known only to lie within plus or minus half_width (same unit, 0 or more).
 
-    Source: JCGM 100:2008 4.3.7, u = a / sqrt(3).
+    Source: JCGM 100:2008 4.3.7, u = a / sqrt(3). Raises ValueError below 0.
 
     >>> round(rectangular_u(0.0270), 6)
     0.015588
@@ -19,7 +19,7 @@ def rectangular_u(half_width: float) -> float:
 def resolution_u(last_digit: float) -> float:
     """Standard uncertainty of rounding to last_digit (same unit, 0 or more).
 
-    Source: JCGM 100:2008 F.2.2.1, u = last digit / (2 sqrt(3)).
+    Source: JCGM 100:2008 F.2.2.1, u = last digit / (2 sqrt(3)). Raises ValueError below 0.
 
     >>> round(resolution_u(0.01), 6)
     0.002887
@@ -37,12 +37,16 @@ def combined_u(*parts: float) -> float:
 
 
 def expanded_u(standard_u: float, *, k: float = 2.0) -> float:
-    """Expanded uncertainty U = k u; k = 2 covers about 95 percent of a normal error.  Source: JCGM 100:2008 6.2.1."""
+    """Expanded uncertainty U = k u; k = 2 covers about 95 percent of a normal error.  Source: JCGM 100:2008 6.2.1.
+
+    >>> round(expanded_u(0.015591), 5)
+    0.03118
+    """
     return k * standard_u
 
 
 def normal_cdf(z: float) -> float:
-    """Share of a standard normal distribution below z.
+    """Share of a standard normal distribution below z.  Source: its definition by the error function.
 
     >>> round(normal_cdf(1.96), 4)
     0.975
@@ -55,7 +59,7 @@ def conformance_probability(value: float, standard_u: float, *, low: float | Non
 
     value, low, high, standard_u: one unit; a limit of None is no limit; standard_u above 0.
     Source: JCGM 106:2012 clause 7, p = Phi((high - y) / u) - Phi((low - y) / u).
-    The error of a meter is taken as normal here; a rectangular one gives other risks near a limit (rectangular_share).
+    Raises ValueError when standard_u is not above 0. The error of a meter is taken as normal here; a rectangular one gives other risks near a limit (rectangular_share).
 
     >>> round(conformance_probability(-5.47, 0.05, low=None, high=-5.40), 4)
     0.9192
@@ -78,6 +82,8 @@ def specific_risk(value: float, standard_u: float, *, low: float | None, high: f
 
 def rectangular_share(value: float, half_width: float, *, low: float | None, high: float | None) -> float:
     """Share of value plus or minus half_width that lies between the limits: the same question for a rectangular error.
+
+    Source: JCGM 101:2008 6.4.2, a rectangular density. Raises ValueError when half_width is not above 0.
 
     >>> round(1 - rectangular_share(0.0995, 0.0008, low=None, high=0.1), 4)
     0.1875
@@ -118,6 +124,8 @@ def one_sided_risk(r: float, *, k: float = 2.0) -> float:
 def lost_share(tolerance: float, expanded: float) -> float:
     """Share of a one-sided tolerance half-width used up by the guard band w = U (1 or more: nothing can pass).
 
+    Source: ILAC-G8:09/2019 4.1, U over the tolerance. Raises ValueError when tolerance is not above 0.
+
     >>> lost_share(4.0, 1.0), lost_share(2.0, 1.0)
     (0.25, 0.5)
     """
@@ -127,7 +135,7 @@ def lost_share(tolerance: float, expanded: float) -> float:
 
 
 def four_way(value: float, *, low: float | None, high: float | None, expanded: float) -> str:
-    """ILAC-G8 4.2.3: pass, conditional pass, conditional fail or fail, with guard band w = U.
+    """Pass, conditional pass, conditional fail or fail, with guard band w = U.  Source: ILAC-G8:09/2019 4.2.3.
 
     >>> [four_way(v, low=4.9, high=5.1, expanded=0.03118) for v in (5.0, 5.08, 5.12, 5.14)]
     ['pass', 'conditional pass', 'conditional fail', 'fail']

@@ -1,23 +1,6 @@
 """Dividers and pulled-up pins, with the meter that reads them in the circuit (Kirchhoff's current law)."""
 
 
-def tapped_voltage_v(source_v: float, upper_ohm: float, *, lower_ohm: float, meter_ohm: float) -> float:
-    """Voltage [V] a meter shows across the lower resistor of a divider.
-
-    source_v: ideal source across the pair [V]. upper_ohm, lower_ohm: the divider [ohm], above 0.
-    meter_ohm: input resistance of the meter [ohm], above 0.
-    Raises ValueError naming the argument when a resistance is not above 0.
-    Source: Kirchhoff's current law at the tap; example by hand, 10k with 10M beside it is 9990.01 ohm.
-
-    >>> round(tapped_voltage_v(12.0, 10e3, lower_ohm=10e3, meter_ohm=10e6), 3)
-    5.997
-    """
-    for name, ohm in (("upper_ohm", upper_ohm), ("lower_ohm", lower_ohm), ("meter_ohm", meter_ohm)):
-        if not ohm > 0:  # also refuses nan
-            raise ValueError(f"{name} is {ohm:g}, must be above 0 ohm")
-    return source_v / (1 + upper_ohm * (1 / lower_ohm + 1 / meter_ohm))
-
-
 def node_v(*branches: tuple[float, float]) -> float:
     """Voltage [V] of a node fed by (volts, ohms) branches: the mean of the volts weighted by 1 / ohms.
 
@@ -38,6 +21,8 @@ def node_v(*branches: tuple[float, float]) -> float:
 def parallel_ohm(*ohms: float) -> float:
     """Resistance [ohm] of resistors side by side, each above 0.
 
+    Source: Kirchhoff's current law. Raises ValueError without resistors or for one not above 0.
+
     >>> parallel_ohm(120, 120)
     60.0
     """
@@ -52,7 +37,7 @@ def parallel_ohm(*ohms: float) -> float:
 def lower_ohm_from_v(reading_v: float, source_v: float, *, upper_ohm: float) -> float:
     """Resistance [ohm] below the tap of a divider from its voltage, nothing else connected.
 
-    Raises ValueError unless 0 < reading_v < source_v.
+    source_v [V], upper_ohm [ohm]. Source: Ohm's law. Raises ValueError unless 0 < reading_v < source_v.
 
     >>> lower_ohm_from_v(2.5, 5.0, upper_ohm=2490.0)
     2490.0

@@ -6,7 +6,7 @@ import math
 def accuracy_half_width(reading: float, *, percent: float, counts: float, resolution: float) -> float:
     """Half-width a of a meter's error at this reading, in the unit of the reading.
 
-    percent of reading, counts of the last digit, resolution: the last digit; all 0 or more.
+    percent of reading, counts of the last digit, resolution: the last digit; all 0 or more, else ValueError.
     Source: the usual form of a maker's statement, +-(percent of reading + counts); example 32.00 V, 2.5 % + 3, by hand.
 
     >>> round(accuracy_half_width(32.00, percent=2.5, counts=3, resolution=0.01), 5)
@@ -19,9 +19,9 @@ def accuracy_half_width(reading: float, *, percent: float, counts: float, resolu
 
 
 def loaded_v(open_v: float, source_ohm: float, *, meter_ohm: float) -> float:
-    """Voltage [V] a meter of meter_ohm shows at a point of open-circuit voltage open_v behind source_ohm (Ohm's law).
+    """Voltage [V] a meter of meter_ohm shows at a point of open-circuit voltage open_v behind source_ohm .
 
-    Raises ValueError when source_ohm is below 0 or meter_ohm not above 0.
+    Source: Ohm's law. Raises ValueError when source_ohm is below 0 or meter_ohm not above 0.
 
     >>> round(loaded_v(1.0, 47e3, meter_ohm=1e6), 4)
     0.9551
@@ -34,7 +34,9 @@ def loaded_v(open_v: float, source_ohm: float, *, meter_ohm: float) -> float:
 
 
 def unloaded_v(reading_v: float, source_ohm: float, *, meter_ohm: float) -> float:
-    """Voltage [V] that would be there without the meter: the reading times (1 + source / meter).
+    """Voltage [V] that would be there without the meter: the reading [V] times (1 + source / meter) [ohm].
+
+    Source: Ohm's law, loaded_v undone; its errors.
 
     >>> round(unloaded_v(loaded_v(5.0, 1e5, meter_ohm=1e7), 1e5, meter_ohm=1e7), 9)
     5.0
@@ -44,6 +46,8 @@ def unloaded_v(reading_v: float, source_ohm: float, *, meter_ohm: float) -> floa
 
 def less_leads_ohm(reading_ohm: float, leads_ohm: float) -> float:
     """Resistance [ohm] of the part itself: the reading less what the shorted leads read, never below 0.
+
+    Source: leads and part are in series.
 
     >>> round(less_leads_ohm(0.70, 0.20), 2)
     0.5

@@ -26,7 +26,7 @@ def platinum_c(ohm: float, *, r0_ohm: float = 100.0) -> float:
     """Temperature [degC, -200..850] of a platinum thermometer from its resistance [ohm].
 
     The quadratic is solved in closed form above 0 degC, and polished by Newton's method below.
-    Raises ValueError outside the range.
+    Source: IEC 60751, the equation of platinum_ohm. Raises ValueError outside the range.
 
     >>> round(platinum_c(138.5055), 3), round(platinum_c(60.2558), 2)
     (100.0, -100.0)

@@ -10,7 +10,7 @@ OXYGEN_IN_AIR_ATM = 0.2095
 def ratiometric_v(pressure_kpa: float, *, supply_v: float, a_per_kpa: float, b: float) -> float:
     """Output [V] of a ratiometric pressure sensor: Vs (a p - b), held between 0 and the supply.
 
-    pressure_kpa: absolute. a_per_kpa [1/kPa] and b: the sensor's data. supply_v [V] 0 or more.
+    pressure_kpa: absolute. a_per_kpa [1/kPa] and b: the sensor's data. supply_v [V] 0 or more, else ValueError.
     Source: the usual form of data sheets; check at 101.325 kPa, 0.009 and 0.095 on 5 V, by hand 4.085 V.
 
     >>> round(ratiometric_v(101.325, supply_v=5.0, a_per_kpa=0.009, b=0.095), 3)
@@ -24,7 +24,7 @@ def ratiometric_v(pressure_kpa: float, *, supply_v: float, a_per_kpa: float, b: 
 def ratiometric_kpa(signal_v: float, *, supply_v: float, a_per_kpa: float, b: float) -> float:
     """Absolute pressure [kPa] that a ratiometric sensor's signal [V] means on this supply [V, above 0].
 
-    Raises ValueError when supply_v or a_per_kpa is not above 0.
+    Source: ratiometric_v solved for the pressure. Raises ValueError when supply_v or a_per_kpa is not above 0.
 
     >>> round(ratiometric_kpa(3.125, supply_v=5.0, a_per_kpa=0.009, b=0.095), 6)
     80.0
@@ -35,7 +35,9 @@ def ratiometric_kpa(signal_v: float, *, supply_v: float, a_per_kpa: float, b: fl
 
 
 def nernst_slope_v(temperature_c: float) -> float:
-    """RT / 4F [V] of an oxygen cell at temperature_c [degC].  Source: Nernst equation, four electrons a molecule.
+    """RT / 4F [V] of an oxygen cell at temperature_c [degC].
+
+    Source: Nernst equation, four electrons a molecule; CODATA constants. Raises ValueError at or below absolute zero.
 
     >>> round(1000 * nernst_slope_v(700), 3)
     20.965
@@ -48,6 +50,8 @@ def nernst_slope_v(temperature_c: float) -> float:
 def oxygen_cell_v(exhaust_atm: float, temperature_c: float, *, air_atm: float = OXYGEN_IN_AIR_ATM) -> float:
     """Voltage [V] of a narrow-band oxygen cell: (RT / 4F) ln(pO2 air / pO2 exhaust), partial pressures [atm] above 0.
 
+    temperature_c [degC]. Source: Nernst equation; air has 0.2095 atm of oxygen. Raises ValueError at 0 atm or below.
+
     >>> round(1000 * oxygen_cell_v(0.02, 700), 1)
     49.2
     """
@@ -59,6 +63,8 @@ def oxygen_cell_v(exhaust_atm: float, temperature_c: float, *, air_atm: float = 
 def tooth_rate_hz(rpm: float, *, pitches: int) -> float:
     """Rate [Hz] at which teeth pass: pitches * rpm / 60, missing teeth counted as teeth.
 
+    rpm [1/min] 0 or more, pitches above 0, else ValueError. Source: one revolution passes every pitch once.
+
     >>> tooth_rate_hz(250, pitches=36)
     150.0
     """
@@ -68,7 +74,9 @@ def tooth_rate_hz(rpm: float, *, pitches: int) -> float:
 
 
 def mean_pulse_hz(rpm: float, *, pitches: int, missing: int) -> float:
-    """Mean pulses per second [Hz] that a counter shows on a wheel with missing teeth.
+    """Mean pulses per second [Hz] that a counter shows on a wheel with missing teeth, rpm [1/min].
+
+    Source: tooth_rate_hz less the share that is missing. Raises ValueError unless 0 <= missing < pitches.
 
     >>> round(mean_pulse_hz(250, pitches=36, missing=1), 1)
     145.8
@@ -80,6 +88,8 @@ def mean_pulse_hz(rpm: float, *, pitches: int, missing: int) -> float:
 
 def coil_current_a(supply_v: float, ohm: float) -> float:
     """Steady current [A] through a coil of ohm [above 0] on supply_v [V].
+
+    Source: Ohm's law; a coil that has settled is its resistance. Raises ValueError when ohm is not above 0.
 
     >>> round(coil_current_a(14.2, 12.0), 3)
     1.183

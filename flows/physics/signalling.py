@@ -1,12 +1,25 @@
 """Signals on wires: two-wire bus termination and levels, 4 to 20 mA loops."""
 
+from collections.abc import Mapping
+from types import MappingProxyType
+
 from flows.physics.dividers import parallel_ohm
 
-TERMINATOR_OHM = 120.0  # ISO 11898-2, each end
-TERMINATOR_RANGE_OHM = (100.0, 130.0)  # from memory
-RECESSIVE_V = (2.0, 3.0)  # either line, no load: transceiver data sheet
-RECESSIVE_DIFFERENCE_V = (-0.120, 0.012)  # 60 ohm: transceiver data sheet
-DOMINANT_DIFFERENCE_V = (1.5, 3.0)  # 45 to 65 ohm: ISO 11898-2
+TERMINATOR_RANGE_OHM = (100.0, 130.0)  # each end, nominal 120: ISO 11898-2; the range from memory
+
+# Least, nominal and greatest voltage [V] of a two-wire bus, ISO 11898-2: recessive levels and both differences read in a
+# transceiver data sheet, dominant levels of one wire from memory.
+BUS_LEVELS_V: Mapping[tuple[str, str], tuple[float, float, float]] = MappingProxyType(
+    {
+        ("high", "recessive"): (2.0, 2.5, 3.0),
+        ("low", "recessive"): (2.0, 2.5, 3.0),
+        ("difference", "recessive"): (-0.120, 0.0, 0.012),  # with 60 ohm
+        ("high", "dominant"): (2.75, 3.5, 4.5),
+        ("low", "dominant"): (0.5, 1.5, 2.25),
+        ("difference", "dominant"): (1.5, 2.0, 3.0),  # with 45 to 65 ohm
+    }
+)
+RECESSIVE_UP_TO_V, DOMINANT_FROM_V = 0.5, 0.9  # receiver's thresholds; the second from memory
 
 
 def bus_ohm(*terminators_ohm: float, nodes: int = 0, node_ohm: float = 30e3) -> float:
@@ -24,6 +37,8 @@ def bus_ohm(*terminators_ohm: float, nodes: int = 0, node_ohm: float = 30e3) -> 
 def bus_ohm_window() -> tuple[float, float]:
     """Least and greatest resistance [ohm] across a bus with two terminators of ISO 11898-2's range.
 
+    Source: ISO 11898-2, 120 ohm; the range of 100 to 130 ohm from memory.
+
     >>> bus_ohm_window()
     (50.0, 65.0)
     """
@@ -33,6 +48,9 @@ def bus_ohm_window() -> tuple[float, float]:
 
 def bus_fault(ohm: float) -> str:
     """What a resistance [ohm, 0 or more] across the bus means: the count of terminators that comes nearest, or a short.
+
+    Source: ISO 11898-2's terminator range over the count, 3 percent below for the nodes beside them; a short below 5 ohm is
+    common practice. Raises ValueError below 0.
 
     >>> [bus_fault(r) for r in (0.3, 40.0, 60.0, 119.0, 15_000.0)]
     ['shorted pair', 'three terminators', 'two terminators', 'one terminator', 'no terminator']
@@ -48,8 +66,50 @@ def bus_fault(ohm: float) -> str:
     return "no terminator" if ohm > high else "damaged or too many terminators"
 
 
+def bus_level_v(line: str, state: str) -> tuple[float, float, float]:
+    """Least, nominal and greatest voltage [V] of a two-wire bus: line "high", "low" or "difference", state "recessive" or
+    "dominant".
+
+    Source: ISO 11898-2 by a transceiver data sheet; dominant levels of one wire from memory. Raises ValueError otherwise.
+
+    >>> bus_level_v("high", "recessive")
+    (2.0, 2.5, 3.0)
+    """
+    if (line, state) not in BUS_LEVELS_V:
+        known = ", ".join(" ".join(key) for key in BUS_LEVELS_V)
+        raise ValueError(f"line {line!r} with state {state!r} is unknown; use one of {known}")
+    return BUS_LEVELS_V[line, state]
+
+
+def received_as(difference_v: float) -> str:
+    """What a receiver makes of a difference [V] between the two wires: recessive, dominant, or undefined between.
+
+    Source: ISO 11898-2, 0.5 V read in a transceiver data sheet, 0.9 V from memory.
+
+    >>> [received_as(v) for v in (0.0, 0.5, 0.7, 0.9, 2.0)]
+    ['recessive', 'recessive', 'undefined', 'dominant', 'dominant']
+    """
+    if difference_v <= RECESSIVE_UP_TO_V:
+        return "recessive"
+    return "dominant" if difference_v >= DOMINANT_FROM_V else "undefined"
+
+
+def live_bus_v(line: str, dominant_share: float) -> float:
+    """What a meter on DC shows of one wire of a talking bus [V]: the mean of its nominal levels, by the share dominant.
+
+    line: "high" or "low"; dominant_share 0..1. Source: common practice, a meter on DC shows the mean. ValueError outside.
+
+    >>> round(live_bus_v("high", 0.1), 2), round(live_bus_v("low", 0.1), 2)
+    (2.6, 2.4)
+    """
+    if not 0 <= dominant_share <= 1:
+        raise ValueError(f"dominant_share is {dominant_share:g}, must be 0 to 1")
+    quiet, talking = bus_level_v(line, "recessive")[1], bus_level_v(line, "dominant")[1]
+    return quiet + dominant_share * (talking - quiet)
+
+
 def loop_percent(milliamps: float) -> float:
-    """Reading [percent of span] of a 4 to 20 mA loop.
+    """Reading [percent of span] of a 4 to 20 mA loop at a current [mA].  Source: 4 mA is 0, 20 mA is 100 percent.
 
     >>> round(loop_percent(3.8), 3), loop_percent(20.5)
     (-1.25, 103.125)
@@ -58,7 +118,7 @@ def loop_percent(milliamps: float) -> float:
 
 
 def loop_ma(percent: float) -> float:
-    """Current [mA] of a 4 to 20 mA loop at a reading [percent of span].
+    """Current [mA] of a 4 to 20 mA loop at a reading [percent of span].  Source: 4 mA is 0, 20 mA is 100 percent.
 
     >>> loop_ma(50)
     12.0
@@ -67,7 +127,9 @@ def loop_ma(percent: float) -> float:
 
 
 def loop_v(milliamps: float, burden_ohm: float = 250.0) -> float:
-    """Voltage [V] a loop current makes on its burden [ohm, above 0].
+    """Voltage [V] a loop current [mA] makes on its burden [ohm, above 0].
+
+    Source: Ohm's law. Raises ValueError when burden_ohm is not above 0.
 
     >>> round(loop_v(20.5), 3)
     5.125

@@ -27,7 +27,7 @@ def steinhart_hart_c(ohm: float, *, a: float, b: float, c: float) -> float:
 def steinhart_hart_ohm(temperature_c: float, *, a: float, b: float, c: float) -> float:
     """Resistance [ohm] at temperature_c [degC]: the cubic in ln R solved in closed form (Cardano).
 
-    Raises ValueError at or below absolute zero, or when b or c is not above 0.
+    Source: the equation of steinhart_hart_c. Raises ValueError at or below absolute zero, or when b or c is not above 0.
 
     >>> round(steinhart_hart_ohm(0, a=1.461118182e-03, b=2.396808445e-04, c=9.256323184e-08))
     7373
@@ -42,7 +42,9 @@ def steinhart_hart_ohm(temperature_c: float, *, a: float, b: float, c: float) ->
 
 
 def steinhart_hart_fit(*points: tuple[float, float]) -> tuple[float, float, float]:
-    """Coefficients (a, b, c) through exactly three (degC, ohm) points.  Raises ValueError otherwise.
+    """Coefficients (a, b, c) through exactly three (degC, ohm) points.
+
+    Source: the equation of steinhart_hart_c, three of it solved. Raises ValueError for other than three resistances.
 
     >>> a, b, c = steinhart_hart_fit((0, 7373), (50, 811.5), (100, 153.8))
     >>> f"{a:.6e} {b:.6e} {c:.6e}"
@@ -60,7 +62,7 @@ def steinhart_hart_fit(*points: tuple[float, float]) -> tuple[float, float, floa
 def beta_ohm(temperature_c: float, *, r25_ohm: float, beta_k: float) -> float:
     """Resistance [ohm] at temperature_c [degC] of the Beta model: R = R25 exp(B (1/T - 1/298.15)).
 
-    Source: IEC 60539-1. Good near the temperatures B was taken from; 2 K wrong at -40 degC for a B25/80.
+    Source: IEC 60539-1. Good near the temperatures B was taken from; beta_error_k says how good elsewhere.
     Raises ValueError for r25_ohm or beta_k not above 0, or at absolute zero.
 
     >>> round(beta_ohm(0, r25_ohm=10_000, beta_k=3977))
@@ -76,6 +78,8 @@ def beta_ohm(temperature_c: float, *, r25_ohm: float, beta_k: float) -> float:
 def beta_c(ohm: float, *, r25_ohm: float, beta_k: float) -> float:
     """Temperature [degC] of the Beta model at this resistance [ohm, above 0].
 
+    Source: IEC 60539-1, the equation of beta_ohm. Raises ValueError when ohm is not above 0.
+
     >>> round(beta_c(33900, r25_ohm=10_000, beta_k=3977), 1)
     0.0
     """
@@ -85,7 +89,9 @@ def beta_c(ohm: float, *, r25_ohm: float, beta_k: float) -> float:
 
 
 def beta_between_k(low_c: float, low_ohm: float, *, high_c: float, high_ohm: float) -> float:
-    """B [K] from two (degC, ohm) points: ln(R1/R2) / (1/T1 - 1/T2).  Source: IEC 60539-1.
+    """B [K] from two (degC, ohm) points: ln(R1/R2) / (1/T1 - 1/T2).
+
+    Source: IEC 60539-1. Raises ValueError when both points are at one temperature.
 
     >>> round(beta_between_k(25, 2252, high_c=50, high_ohm=811.5), 1)
     3933.6
@@ -93,6 +99,24 @@ def beta_between_k(low_c: float, low_ohm: float, *, high_c: float, high_ohm: flo
     if low_c == high_c:
         raise ValueError(f"both points are at {low_c:g} degC; B needs two temperatures")
     return math.log(low_ohm / high_ohm) / (1 / (low_c + ZERO_C_K) - 1 / (high_c + ZERO_C_K))
+
+
+def beta_error_k(temperature_c: float, *, a: float, b: float, c: float, between: tuple[float, float]) -> float:
+    """Error [K] of a Beta model at temperature_c [degC]: what it reads there less the truth, positive for too warm.
+
+    a, b, c: the Steinhart-Hart curve taken as the truth. between: the two temperatures [degC] B is taken from, R25 being
+    the curve's own. Source: both models of this module. Raises ValueError as they do.
+
+    >>> round(beta_error_k(-20, a=1.461118182e-03, b=2.396808445e-04, c=9.256323184e-08, between=(25, 80)), 1)
+    1.4
+    """
+    curve = {"a": a, "b": b, "c": c}
+    low, high = between
+    beta = beta_between_k(
+        low, steinhart_hart_ohm(low, **curve), high_c=high, high_ohm=steinhart_hart_ohm(high, **curve)
+    )
+    r25 = steinhart_hart_ohm(25, **curve)
+    return beta_c(steinhart_hart_ohm(temperature_c, **curve), r25_ohm=r25, beta_k=beta) - temperature_c
 
 
 def alpha_interpolated_ohm(temperature_c: float, *, known_c: float, known_ohm: float, alpha_percent_k: float) -> float:

@@ -46,7 +46,7 @@ def type_k_mv(tip_c: float, *, reference_c: float = 0.0) -> float:
 def type_k_c(millivolts: float, *, reference_c: float = 0.0) -> float:
     """Tip temperature [degC] from the voltage [mV] and the cold junction's temperature [degC].
 
-    The reference function is inverted by halving: it rises all the way from -270 to 1372 degC.
+    Source: NIST ITS-90, the function of type_k_mv inverted by halving: it rises all the way from -270 to 1372 degC.
     Raises ValueError for a voltage no type K pair makes.
 
     >>> round(type_k_c(10.000, reference_c=25), 2)

@@ -31,9 +31,25 @@ ISO_6722_MOHM_PER_M: Mapping[float, float] = MappingProxyType(
 )
 WORST_OVER_IDEAL = 1.105  # greatest ISO 6722-1 value over 1/58/area in the table; used between and beyond its rows
 
+# IEC 60228 class 5 (flexible), greatest resistance at 20 degC [mohm/m] by nominal area [mm2], plain and tinned copper:
+# read in two public tables that agree. Wiring of a generator set's panel is of this kind, a vehicle's of the other.
+IEC_60228_CLASS_5_MOHM_PER_M: Mapping[float, tuple[float, float]] = MappingProxyType(
+    {
+        0.5: (39.0, 40.1),
+        0.75: (26.0, 26.7),
+        1.0: (19.5, 20.0),
+        1.5: (13.3, 13.7),
+        2.5: (7.98, 8.21),
+        4.0: (4.95, 5.09),
+        6.0: (3.30, 3.39),
+    }
+)
+
 
 def copper_factor(temperature_c: float) -> float:
-    """R(T) / R(20 degC) of copper at temperature_c [degC], -100..250.  Source: IEC 60028, 1 + 0.00393 (T - 20).
+    """R(T) / R(20 degC) of copper at temperature_c [degC], -100..250.
+
+    Source: IEC 60028, 1 + 0.00393 (T - 20). Raises ValueError outside the range.
 
     >>> round(copper_factor(80), 4)
     1.2358
@@ -44,7 +60,9 @@ def copper_factor(temperature_c: float) -> float:
 
 
 def copper_ohm_at(ohm_at_20c: float, temperature_c: float) -> float:
-    """Resistance [ohm] of a copper winding at temperature_c [degC] from its resistance at 20 degC.
+    """Resistance [ohm] of a copper winding at temperature_c [degC, -100..250] from its resistance at 20 degC [ohm].
+
+    Source: IEC 60028 (copper_factor). Raises ValueError outside the range.
 
     >>> round(copper_ohm_at(12.0, 80), 2)
     14.83
@@ -53,7 +71,9 @@ def copper_ohm_at(ohm_at_20c: float, temperature_c: float) -> float:
 
 
 def ideal_mohm_per_m(area_mm2: float) -> float:
-    """Resistance [mohm/m] of solid annealed copper of this area [mm2] at 20 degC.  Source: IEC 60028.
+    """Resistance [mohm/m] of solid annealed copper of this area [mm2, above 0] at 20 degC.
+
+    Source: IEC 60028:1925, 1/58 ohm mm2/m. Raises ValueError when area_mm2 is not above 0.
 
     >>> round(ideal_mohm_per_m(2.5), 2)
     6.9
@@ -64,7 +84,10 @@ def ideal_mohm_per_m(area_mm2: float) -> float:
 
 
 def awg_diameter_mm(gauge: int) -> float:
-    """Diameter [mm] of an AWG size, -3 (0000) to 40.  Source: ASTM B258, 0.127 mm * 92^((36 - n) / 39).
+    """Diameter [mm] of an AWG size, -3 (0000) to 40.
+
+    Source: ASTM B258, 0.127 mm * 92^((36 - n) / 39); formula from memory, its results equal a public dataset.
+    Raises ValueError for another size.
 
     >>> round(awg_diameter_mm(18), 4)
     1.0237
@@ -75,7 +98,9 @@ def awg_diameter_mm(gauge: int) -> float:
 
 
 def awg_area_mm2(gauge: int) -> float:
-    """Copper area [mm2] of a solid AWG size.
+    """Copper area [mm2] of a solid AWG size, -3 (0000) to 40.
+
+    Source: ASTM B258 diameter, area of a circle. Raises ValueError for another size.
 
     >>> round(awg_area_mm2(18), 4)
     0.823
@@ -99,8 +124,24 @@ def iso_6722_mohm_per_m(area_mm2: float) -> float:
     return WORST_OVER_IDEAL * ideal_mohm_per_m(area_mm2)
 
 
+def iec_60228_mohm_per_m(area_mm2: float, *, tinned: bool = False) -> float:
+    """Greatest resistance [mohm/m] at 20 degC of a class 5 (flexible) conductor of this nominal area [mm2].
+
+    Source: IEC 60228, two public tables. Raises ValueError for an area that is no row of it: 0.5 to 6 mm2.
+
+    >>> iec_60228_mohm_per_m(2.5), iec_60228_mohm_per_m(2.5, tinned=True)
+    (7.98, 8.21)
+    """
+    if area_mm2 not in IEC_60228_CLASS_5_MOHM_PER_M:
+        rows = ", ".join(f"{area:g}" for area in IEC_60228_CLASS_5_MOHM_PER_M)
+        raise ValueError(f"area_mm2 is {area_mm2:g}, which is no row of the table; use one of {rows}")
+    return IEC_60228_CLASS_5_MOHM_PER_M[area_mm2][tinned]
+
+
 def wire_ohm(area_mm2: float, length_m: float, *, temperature_c: float = 20.0) -> float:
     """Greatest resistance [ohm] of a wire of nominal area [mm2] and length [m, 0 or more] at temperature_c [degC].
+
+    Source: ISO 6722-1 at 20 degC, IEC 60028 for the temperature. Raises ValueError for a length below 0.
 
     >>> round(wire_ohm(2.5, 3, temperature_c=80), 5)
     0.02818
@@ -111,7 +152,9 @@ def wire_ohm(area_mm2: float, length_m: float, *, temperature_c: float = 20.0) -
 
 
 def wire_drop_v(current_a: float, area_mm2: float, *, length_m: float, temperature_c: float = 20.0) -> float:
-    """Greatest drop [V] along a wire carrying current_a [A].
+    """Greatest drop [V] along a wire of area_mm2 [mm2], length_m [m] at temperature_c [degC], carrying current_a [A].
+
+    Source: Ohm's law on wire_ohm, whose errors it raises.
 
     >>> round(wire_drop_v(10, 2.5, length_m=3), 4)
     0.228
@@ -120,7 +163,9 @@ def wire_drop_v(current_a: float, area_mm2: float, *, length_m: float, temperatu
 
 
 def joint_ohm(measured_drop_v: float, wire_v: float, *, current_a: float) -> float:
-    """Resistance [ohm] of the joints, from what a drop has above the wire's own share.  Raises ValueError at 0 A.
+    """Resistance [ohm] of the joints: what a measured drop [V] has above the wire's own share wire_v [V], at current_a [A].
+
+    Source: Ohm's law. Raises ValueError at 0 A.
 
     >>> round(joint_ohm(0.500, 0.228, current_a=10), 4)
     0.0272

@@ -4,8 +4,14 @@ import pytest
 from fluids.atmosphere import ATMOSPHERE_1976
 from hypothesis import given
 from hypothesis import strategies as st
+from pint import UnitRegistry
+from scipy import constants
 
 from flows.physics.atmosphere import (
+    EXPONENT,
+    G0,
+    P0_KPA,
+    R_AIR,
     absolute_kpa,
     geopotential_m,
     hypsometric_kpa,
@@ -14,6 +20,7 @@ from flows.physics.atmosphere import (
     standard_temperature_c,
     station_pressure_kpa,
 )
+from flows.units import from_base, to_base
 
 # check-values 1.1: ISO 2533:1975 by geopotential height; kPa, temperature degC, and the geometric column (fluids).
 ISO_2533 = [
@@ -38,22 +45,45 @@ ISO_2533 = [
     (4000, 61.640, -11.00, 61.660),
     (4500, 57.728, -14.25, 57.753),
 ]
-# check-values 1.1, second table: feet, kPa.
+# Same table: the same pressures in psi, inches and millimetres of mercury at 0 degC, by height.
+OTHER_UNITS = {
+    -300: (15.226, 31.001, 787.4),
+    -100: (14.871, 30.278, 769.1),
+    0: (14.696, 29.921, 760.0),
+    100: (14.523, 29.568, 751.0),
+    200: (14.351, 29.219, 742.2),
+    300: (14.181, 28.872, 733.4),
+    500: (13.845, 28.19, 716.0),
+    750: (13.435, 27.355, 694.8),
+    1000: (13.035, 26.54, 674.1),
+    1250: (12.645, 25.745, 653.9),
+    1500: (12.264, 24.969, 634.2),
+    1750: (11.892, 24.213, 615.0),
+    2000: (11.53, 23.475, 596.3),
+    2250: (11.176, 22.755, 578.0),
+    2500: (10.832, 22.054, 560.2),
+    2750: (10.496, 21.37, 542.8),
+    3000: (10.168, 20.703, 525.9),
+    3500: (9.538, 19.42, 493.3),
+    4000: (8.94, 18.202, 462.3),
+    4500: (8.373, 17.047, 433.0),
+}
+# check-values 1.1, second table: feet, kPa, psi, inHg.
 FEET = [
-    (-1000, 105.041),
-    (500, 99.508),
-    (1000, 97.717),
-    (2000, 94.213),
-    (3000, 90.812),
-    (4000, 87.511),
-    (5000, 84.307),
-    (5280, 83.428),
-    (6000, 81.200),
-    (7000, 78.185),
-    (8000, 75.262),
-    (10000, 69.682),
-    (12000, 64.441),
-    (14000, 59.524),
+    (-1000, 105.041, 15.235, 31.018),
+    (500, 99.508, 14.432, 29.385),
+    (1000, 97.717, 14.173, 28.856),
+    (2000, 94.213, 13.664, 27.821),
+    (3000, 90.812, 13.171, 26.817),
+    (4000, 87.511, 12.692, 25.842),
+    (5000, 84.307, 12.228, 24.896),
+    (5280, 83.428, 12.1, 24.636),
+    (6000, 81.200, 11.777, 23.978),
+    (7000, 78.185, 11.34, 23.088),
+    (8000, 75.262, 10.916, 22.225),
+    (10000, 69.682, 10.106, 20.577),
+    (12000, 64.441, 9.346, 19.029),
+    (14000, 59.524, 8.633, 17.577),
 ]
 # check-values 1.2: hypsometric equation, sea level 101.325 kPa.
 HEIGHTS = (500, 1000, 1500, 2000, 3000)
@@ -64,20 +94,21 @@ MEAN_C = {
     30: (95.774, 90.526, 85.566, 80.878, 72.259),
 }
 STATION_C = {-20: (94.754, 88.685, 83.074, 77.881, 68.614), 30: (95.802, 90.634, 85.796, 81.262, 73.024)}
-# check-values 1.3: QNH hPa, height m, ISA exact hPa.
+# check-values 1.3: QNH hPa, height m, ISA exact hPa, the same in psi and inHg.
 QNH = [
-    (1013.25, 0, 1013.25),
-    (1030, 300, 994.00),
-    (990, 300, 955.14),
-    (1020, 1000, 904.87),
-    (1000, 1000, 886.72),
-    (1013, 1588, 836.25),  # equals a value in a public weather-station test suite
-    (1030, 2000, 808.72),
-    (990, 2000, 775.86),
-    (1013.25, 3000, 701.09),
+    (1013.25, 0, 1013.25, 14.696, 29.921),
+    (1030, 300, 994.00, 14.417, 29.353),
+    (990, 300, 955.14, 13.853, 28.205),
+    (1020, 1000, 904.87, 13.124, 26.721),
+    (1000, 1000, 886.72, 12.861, 26.185),
+    (1013, 1588, 836.25, 12.129, 24.695),  # equals a value in a public weather-station test suite
+    (1030, 2000, 808.72, 11.729, 23.881),
+    (990, 2000, 775.86, 11.253, 22.911),
+    (1013.25, 3000, 701.09, 10.168, 20.703),
 ]
 # Same table: MetPy 1.7.1 (Smithsonian) and the NWS calculator, other published methods.
 OTHER_METHODS = [
+    (1013.25, 0, 1013.55, 1013.25),
     (1020, 1000, 905.11, 904.67),
     (1000, 1000, 886.97, 886.93),
     (1013, 1588, 836.47, 836.17),
@@ -94,9 +125,38 @@ def test_standard_atmosphere_table(height: float, kpa: float, degrees: float, ge
     assert standard_pressure_kpa(geopotential_m(height)) == pytest.approx(geometric, abs=0.0006)
 
 
-@pytest.mark.parametrize(("feet", "kpa"), FEET)
-def test_standard_atmosphere_in_feet(feet: float, kpa: float) -> None:
-    assert standard_pressure_kpa(feet * 0.3048) == pytest.approx(kpa, abs=0.0006)
+@pytest.mark.parametrize(("feet", "kpa", "psi", "in_hg"), FEET)
+def test_standard_atmosphere_in_feet(feet: float, kpa: float, psi: float, in_hg: float) -> None:
+    ours = standard_pressure_kpa(feet * 0.3048)
+    assert ours == pytest.approx(kpa, abs=0.0006)
+    assert from_base(ours, "psi", "pressure") == pytest.approx(psi, abs=0.0006)
+    assert from_base(ours, "inHg", "pressure") == pytest.approx(in_hg, abs=0.0006)
+
+
+@pytest.mark.parametrize(("height", "row"), OTHER_UNITS.items())
+def test_standard_atmosphere_in_other_units(height: float, row: tuple[float, float, float]) -> None:
+    """The column in millimetres of mercury goes through pint: no gauge of this tool reads it."""
+    ours, (psi, in_hg, mm_hg) = standard_pressure_kpa(height), row
+    assert from_base(ours, "psi", "pressure") == pytest.approx(psi, abs=0.0006)
+    assert from_base(ours, "inHg", "pressure") == pytest.approx(in_hg, abs=0.0006)
+    assert UnitRegistry().Quantity(ours, "kPa").to("mmHg").magnitude == pytest.approx(mm_hg, abs=0.06)
+
+
+def test_derived_figures_of_the_standard_atmosphere() -> None:
+    """check-values 1.1: exponent and inverse, drop near sea level, cost of mixing up the two heights."""
+    assert (pytest.approx(5.255880, abs=6e-7), pytest.approx(0.190263, abs=6e-7)) == (EXPONENT, 1 / EXPONENT)
+    assert standard_pressure_kpa(0) - standard_pressure_kpa(100) == pytest.approx(1.196, abs=0.0006)
+    assert standard_pressure_kpa(0) - standard_pressure_kpa(304.8) == pytest.approx(3.608, abs=0.0006)
+    for height, kpa in ((3000, 0.012), (4500, 0.025)):  # the file's are differences of its rounded columns
+        mixed_up = standard_pressure_kpa(geopotential_m(height)) - standard_pressure_kpa(height)
+        assert mixed_up == pytest.approx(kpa, abs=0.001)
+
+
+def test_constants_of_the_atmosphere() -> None:
+    """Gravity and atmosphere as scipy has them; air's constant with ISO 2533's own 8314.32 J/(kmol K), CODATA is near."""
+    assert constants.g == G0 and constants.atm == 1000 * P0_KPA
+    assert pytest.approx(8314.32 / 28.964420, rel=1e-7) == R_AIR
+    assert pytest.approx(1000 * constants.R / 28.964420, rel=2e-5) == R_AIR
 
 
 @pytest.mark.parametrize("height", range(-300, 4501, 100))
@@ -106,9 +166,25 @@ def test_standard_atmosphere_against_fluids(height: float) -> None:
     assert standard_temperature_c(geopotential_m(height)) == pytest.approx(oracle.T - 273.15, abs=1e-6)
 
 
-@pytest.mark.parametrize(("qnh", "height", "hpa"), QNH)
-def test_altimeter_setting_to_station(qnh: float, height: float, hpa: float) -> None:
-    assert 10 * station_pressure_kpa(qnh, height) == pytest.approx(hpa, abs=0.006)
+@pytest.mark.parametrize(("qnh", "height", "hpa", "psi", "in_hg"), QNH)
+def test_altimeter_setting_to_station(qnh: float, height: float, hpa: float, psi: float, in_hg: float) -> None:
+    ours = station_pressure_kpa(qnh, height)
+    assert 10 * ours == pytest.approx(hpa, abs=0.006)
+    assert from_base(ours, "psi", "pressure") == pytest.approx(psi, abs=0.0006)
+    assert from_base(ours, "inHg", "pressure") == pytest.approx(in_hg, abs=0.0006)
+
+
+def test_two_more_values_of_another_method() -> None:
+    """check-values 1.3: MetPy at 500 m, 1013 hPa and 29.92 inHg. It adds 0.3 hPa, so it stands a little above ours."""
+    for qnh, metpy_hpa in ((1013, 954.639), (10 * to_base(29.92, "inHg", "pressure"), 954.84)):
+        assert 0.1 < metpy_hpa - 10 * station_pressure_kpa(qnh, 500) < 0.3
+
+
+def test_the_straight_rule_is_far_off_high_up() -> None:
+    """check-values 1.3: 1 hPa per 8.3 m makes 749.0 hPa of QNH 990 at 2000 m, 26.8 hPa wrong."""
+    straight_hpa = 990 - 2000 / 8.3
+    assert straight_hpa == pytest.approx(749.0, abs=0.06)
+    assert 10 * station_pressure_kpa(990, 2000) - straight_hpa == pytest.approx(26.8, abs=0.06)
 
 
 @pytest.mark.parametrize(("qnh", "height", "metpy_hpa", "nws_hpa"), OTHER_METHODS)
@@ -138,6 +214,7 @@ def test_temperature_alone_moves_a_high_station() -> None:
 
 def test_vacuum_to_absolute() -> None:
     """check-values 1.3: 20 inches of mercury is 67.728 kPa."""
+    assert to_base(20, "inHg", "pressure") == pytest.approx(67.728, abs=0.0005)
     assert absolute_kpa(101.325, vacuum_kpa=67.728) == pytest.approx(33.597, abs=0.0005)
     assert absolute_kpa(84.556, vacuum_kpa=67.728) == pytest.approx(16.83, abs=0.005)
 

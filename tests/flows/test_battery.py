@@ -1,16 +1,21 @@
 """Batteries against published tables (check-values 4); bands are common practice, no source."""
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from flows.physics.battery import (
+    CRANKING_FLOOR_V,
+    acid_freezing_c,
     cell_rule_v,
+    charger_band_v,
     charging_band_v,
     charging_v,
     corrected_gravity,
     cranking_floor_v,
     flooded_charge_percent,
+    flooded_gravity,
     flooded_rest_v,
     interpolated,
     parasitic_limit_a,
@@ -26,6 +31,32 @@ def test_rest_voltage_by_charge() -> None:
     assert flooded_charge_percent(12.30) == pytest.approx(57.1, abs=0.06)
 
 
+def test_acid_by_charge() -> None:
+    """check-values 4: gravity of the same tables; freezing from memory but for a full one."""
+    for charge, gravity, freezing in (
+        (100, 1.265, -59.4),
+        (75, 1.225, -37),
+        (50, 1.190, -24),
+        (25, 1.155, -15),
+        (0, 1.120, -8),
+    ):
+        assert flooded_gravity(charge) == pytest.approx(gravity)
+        assert acid_freezing_c(charge) == pytest.approx(freezing)
+
+
+def test_rest_voltage_is_what_its_acid_makes() -> None:
+    """Two tables beside each other: six cells by the rule of gravity, within the 0.1 V that public tables differ by."""
+    for charge in (0, 25, 50, 75, 100):
+        assert cell_rule_v(flooded_gravity(charge)) == pytest.approx(flooded_rest_v(charge), abs=0.1)
+
+
+def test_rest_voltage_hardly_moves_with_temperature() -> None:
+    """check-values 4: 0.2 mV/K a cell from memory, far below the printed 0.024 V for 10 degF."""
+    slope = flooded_rest_v(100, 36.7) - flooded_rest_v(100, 26.7)
+    assert slope == pytest.approx(6 * 0.2e-3 * 10)
+    assert slope < 0.3 * 0.024 * 10 / 5.556
+
+
 def test_gravity_and_cell_rule() -> None:
     """check-values 4: 0.004 for each 5.6 K; 6 (1.265 + 0.845) is 12.66."""
     assert corrected_gravity(1.250, 26.7 + 5.6) == pytest.approx(1.254)
@@ -37,6 +68,20 @@ def test_charging_compensation() -> None:
     """check-values 4: 14.4 V at 25 degC with -18 mV/K."""
     for degrees, volts in ((25, 14.4), (0, 14.85), (-20, 15.21), (40, 14.13)):
         assert charging_v(14.4, degrees) == pytest.approx(volts)
+
+
+def test_charger_stages() -> None:
+    """check-values 4: 2.40 to 2.45 and 2.25 to 2.30 V a cell, six cells; compensated as charging_v is."""
+    assert charger_band_v("charge") == (pytest.approx(14.4), pytest.approx(14.7))
+    assert charger_band_v("float") == (pytest.approx(13.5), pytest.approx(13.8))
+    assert charger_band_v("charge", -20)[0] == pytest.approx(15.21)
+    with pytest.raises(ValueError, match="charge, float"):
+        charger_band_v("boost")
+
+
+def test_interpolation_against_numpy() -> None:
+    for x in np.linspace(-40, 40, 161):
+        assert cranking_floor_v(float(x)) == pytest.approx(np.interp(x, *zip(*CRANKING_FLOOR_V, strict=True)))
 
 
 def test_cranking_floor() -> None:
@@ -75,8 +120,12 @@ def test_interpolation_stays_inside_its_table(x: float) -> None:
 
 
 def test_nonsense_is_refused_by_name() -> None:
-    with pytest.raises(ValueError, match="charge_percent"):
-        flooded_rest_v(101)
+    for by_charge in (flooded_rest_v, flooded_gravity, acid_freezing_c):
+        for charge in (101, -1, float("nan")):
+            with pytest.raises(ValueError, match="charge_percent"):
+                by_charge(charge)
+    with pytest.raises(ValueError, match="hours"):
+        parasitic_limit_a(28, hours=0)
     with pytest.raises(ValueError, match="flooded, agm, lifepo4"):
         rest_band_v("nickel")
     with pytest.raises(ValueError, match="capacity_ah"):

@@ -1,11 +1,12 @@
 """Uncertainty, conformance and guard bands against JCGM 100, JCGM 106 and ILAC-G8 (check-values 6.1 to 6.3)."""
 
 from itertools import pairwise
-from statistics import NormalDist
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import norm, uniform
+from uncertainties import ufloat
 
 from flows.physics.decision import (
     acceptance_limits,
@@ -109,9 +110,37 @@ def test_z_values() -> None:
         assert normal_cdf(-z) == pytest.approx(risk, rel=1e-3)
 
 
-@given(st.floats(-6, 6))
-def test_normal_distribution_against_the_standard_library(z: float) -> None:
-    assert normal_cdf(z) == pytest.approx(NormalDist().cdf(z), rel=1e-9, abs=1e-12)
+@given(st.floats(-8, 8))
+def test_normal_distribution_against_scipy(z: float) -> None:
+    assert normal_cdf(z) == pytest.approx(norm.cdf(z), rel=1e-9, abs=1e-15)
+
+
+@given(st.floats(-10, 10), st.floats(1e-3, 3), st.floats(-10, 10), st.floats(0, 10))
+def test_conformance_against_scipy(value: float, u: float, low: float, width: float) -> None:
+    """The true value given the reading: normal about it (JCGM 106), or evenly within a half-width."""
+    high = low + width
+    at = norm(loc=value, scale=u)
+    p = conformance_probability(value, u, low=low, high=high)
+    assert p == pytest.approx(at.cdf(high) - at.cdf(low), abs=1e-12)
+    assert specific_risk(value, u, low=low, high=high) == pytest.approx(1 - p)
+    even = uniform(loc=value - u, scale=2 * u)
+    share = rectangular_share(value, u, low=low, high=high)
+    assert share == pytest.approx(even.cdf(high) - even.cdf(low), abs=1e-9)
+
+
+@given(st.floats(0.001, 5), st.floats(0.0001, 1))
+def test_standard_uncertainties_against_scipy_and_uncertainties(half_width: float, digit: float) -> None:
+    assert rectangular_u(half_width) == pytest.approx(uniform(loc=-half_width, scale=2 * half_width).std())
+    assert resolution_u(digit) == pytest.approx(uniform(scale=digit).std())
+    both = ufloat(0, rectangular_u(half_width)) + ufloat(0, resolution_u(digit))
+    assert combined_u(rectangular_u(half_width), resolution_u(digit)) == pytest.approx(both.std_dev)
+
+
+def test_the_last_digit_counted_twice_costs_little() -> None:
+    """check-values 6.2 says under 3 percent of u in every row of its table."""
+    for reading, percent, counts, digit, *_ in METERS:
+        u = rectangular_u(accuracy_half_width(reading, percent=percent, counts=counts, resolution=digit))
+        assert combined_u(u, resolution_u(digit)) / u - 1 < 0.03
 
 
 def test_one_sided_factors_and_lost_share() -> None:

@@ -3,12 +3,15 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import brentq
+from thermocouple_its90 import get
 
 from flows.physics.resistance_thermometer import platinum_c, platinum_ohm, platinum_tolerance_k
 from flows.physics.thermistor import (
     alpha_interpolated_ohm,
     beta_between_k,
     beta_c,
+    beta_error_k,
     beta_ohm,
     steinhart_hart_c,
     steinhart_hart_fit,
@@ -117,8 +120,25 @@ def test_steinhart_hart_gives_a_published_probe_table() -> None:
         assert steinhart_hart_c(ohm, **PROBE) == pytest.approx(degrees, abs=0.001)
 
 
+@given(st.floats(-55, 150))
+def test_resistance_is_the_root_of_the_curve(degrees: float) -> None:
+    """Cardano against scipy's bracketing root finder."""
+    ohm = brentq(lambda r: steinhart_hart_c(r, **PROBE) - degrees, 50, 2e6, xtol=1e-9, rtol=1e-14)
+    assert steinhart_hart_ohm(degrees, **PROBE) == pytest.approx(ohm, rel=1e-9)
+
+
+def test_a_fit_goes_through_the_rest_of_an_industrial_table() -> None:
+    """check-values 3.2: 10 kohm of a machine manual (its own tolerance is 4.7 %); fit at three points, five are a check."""
+    fitted = dict(zip("abc", steinhart_hart_fit((20, 12490), (60, 2488), (100, 680)), strict=True))
+    for degrees, ohm in ((30, 8057), (55, 2986), (65, 2083), (90, 917.7), (95, 788.5)):
+        assert steinhart_hart_c(ohm, **fitted) == pytest.approx(degrees, abs=0.011)
+
+
 def test_beta_between_table_points() -> None:
-    """check-values 3.2: B25/50, B25/85 (no 85 degC row here), B25/100."""
+    """check-values 3.2: B25/50, B25/85 (by the fitted curve, the table has no such row), B25/100."""
+    for (table, a, b, c, _), b85 in zip(FITS, (3969.1, 3971.5, 3688.8), strict=True):
+        r25, r85 = table[DEGREES.index(25)], steinhart_hart_ohm(85, a=a, b=b, c=c)
+        assert beta_between_k(25, r25, high_c=85, high_ohm=r85) == pytest.approx(b85, abs=0.06)
     for table, b50, b100 in ((TYPE_2252, 3933.6, 3981.3), (TYPE_2, 3938.4, 3983.4), (TYPE_3, 3634.8, 3708.2)):
         at = dict(zip(DEGREES, table, strict=True))
         assert beta_between_k(25, at[25], high_c=50, high_ohm=at[50]) == pytest.approx(b50, abs=0.06)
@@ -149,6 +169,15 @@ def test_beta_is_not_good_enough_in_the_cold() -> None:
     beta = beta_between_k(25, at[25], high_c=80, high_ohm=at[80])
     for degrees, error in ((-40, 2.40), (-20, 1.34), (0, 0.58), (50, -0.21), (100, 0.41), (120, 1.03)):
         assert beta_c(at[degrees], r25_ohm=2252, beta_k=beta) - degrees == pytest.approx(error, abs=0.011)
+
+
+def test_beta_error_by_the_curve_is_that_of_the_table() -> None:
+    """The same errors from the fitted curve, whose own error is at most 0.066 K; none at the points B is from."""
+    curve = dict(zip("abc", FITS[0][1:4], strict=True))
+    for degrees, error in ((-40, 2.40), (-20, 1.34), (0, 0.58), (50, -0.21), (100, 0.41), (120, 1.03)):
+        assert beta_error_k(degrees, **curve, between=(25, 80)) == pytest.approx(error, abs=0.08)
+    for degrees in (25, 80):
+        assert beta_error_k(degrees, **curve, between=(25, 80)) == pytest.approx(0, abs=1e-9)
 
 
 def test_catalogue_interpolation_example() -> None:
@@ -185,6 +214,33 @@ def test_type_k_cold_junction() -> None:
     assert type_k_c(10.000, reference_c=25) == pytest.approx(270.71, abs=0.006)
 
 
+def test_platinum_slope_is_its_alpha() -> None:
+    """check-values 3.4: alpha 0.003851 a kelvin between 0 and 100 degC."""
+    assert (platinum_ohm(100) - platinum_ohm(0)) / 100 / 100 == pytest.approx(0.003851, abs=6e-7)
+    assert platinum_ohm(-200, r0_ohm=1000) == pytest.approx(185.2, abs=0.06)
+
+
+@given(st.floats(-199.9, 849.9))
+def test_platinum_temperature_is_the_root_of_its_curve(degrees: float) -> None:
+    ohm = platinum_ohm(degrees)
+    root = brentq(lambda t: platinum_ohm(t) - ohm, -200, 850, xtol=1e-10, rtol=1e-14)
+    assert platinum_c(ohm) == pytest.approx(root, abs=1e-6)
+
+
+NIST_K = get("K")  # the reference function of NIST, coefficients parsed from its own files
+
+
+@given(st.floats(-270, 1372), st.floats(-40, 120))
+def test_type_k_against_nist(tip: float, reference: float) -> None:
+    assert type_k_mv(tip, reference_c=reference) == pytest.approx(NIST_K.emf(tip, reference=reference), abs=1e-6)
+
+
+@given(st.floats(-250, 1370), st.floats(-40, 120))
+def test_type_k_temperature_against_nist(tip: float, reference: float) -> None:
+    millivolts = NIST_K.emf(tip, reference=reference)
+    assert type_k_c(millivolts, reference_c=reference) == pytest.approx(tip, abs=1e-5)
+
+
 @given(st.floats(-55, 150))
 def test_steinhart_hart_goes_there_and_back(degrees: float) -> None:
     assert steinhart_hart_c(steinhart_hart_ohm(degrees, **PROBE), **PROBE) == pytest.approx(degrees, abs=1e-6)
@@ -217,6 +273,7 @@ def test_type_k_rises(degrees: float, more: float) -> None:
         (lambda: platinum_tolerance_k(0, "Z"), "A or B"),
         (lambda: type_k_mv(2000), "type K"),
         (lambda: type_k_c(999), "no type K"),
+        (lambda: beta_error_k(20, **PROBE, between=(25, 25)), "two temperatures"),
     ],
 )
 def test_nonsense_is_refused_by_name(call, word: str) -> None:  # type: ignore[no-untyped-def]

@@ -3,6 +3,7 @@
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from pint import UnitRegistry
 
 from flows.units import QUANTITIES, UnitMismatch, figure, from_base, spoken_unit, to_base, unit_names
 
@@ -26,6 +27,20 @@ from flows.units import QUANTITIES, UnitMismatch, figure, from_base, spoken_unit
 )
 def test_to_base(value: float, unit: str | None, quantity: str, base: float) -> None:
     assert to_base(value, unit, quantity) == pytest.approx(base, rel=1e-6)
+
+
+U = UnitRegistry()
+NAMES = {"ohm": "ohm", "kohm": "kiloohm", "Mohm": "megaohm", "inHg": "inch_Hg", "percent": "percent"}
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit"), [(q, u) for q in sorted(QUANTITIES) for u in unit_names(q)], ids=lambda x: x
+)
+@given(value=st.floats(-1e4, 1e4))
+def test_every_unit_against_pint(quantity: str, unit: str, value: float) -> None:
+    base = QUANTITIES[quantity].base
+    theirs = U.Quantity(value, NAMES.get(unit, unit)).to(NAMES.get(base, base)).magnitude
+    assert to_base(value, unit, quantity) == pytest.approx(theirs, rel=1e-6, abs=1e-6)
 
 
 def test_millivolts_land_on_the_same_number_as_volts() -> None:
