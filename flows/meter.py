@@ -14,13 +14,18 @@ from pydantic import BaseModel, ConfigDict, Field, model_validator
 from flows.model import FlowError
 from flows.units import QUANTITIES, from_base, spoken_unit
 
-NEVER_NEGATIVE = ("resistance", "ac_voltage", "frequency", "ratio")  # a display has no minus for these
+NEVER_NEGATIVE = ("resistance", "ac_voltage", "frequency", "engine_speed", "ratio")  # a display has no minus for these
 OVER = math.inf  # what shows() gives when the display reads "OL"
 METERS = Path(__file__).parent / "meters"
 # A display this near the top of a range may stand on the next one, so its error is taken from there.
 TOP_SHARE = 0.97
 # What a data display or a thermometer shows, for a meter file that leaves them out: full scale, digit.
-DISPLAYS = {"temperature": (200.0, 1.0), "pressure": (300.0, 0.1), "ratio": (200.0, 0.1)}
+DISPLAYS = {
+    "temperature": (200.0, 1.0),
+    "pressure": (300.0, 0.1),
+    "ratio": (200.0, 0.1),
+    "engine_speed": (10_000.0, 10.0),  # 1/min; tens are the last figure that stands still
+}
 
 
 class MeterError(FlowError, ValueError):

@@ -241,6 +241,7 @@ class Engine(Part):
     cranking_rpm: float = Field(default=260, gt=0)
     idle_rpm: float = Field(default=1400, gt=0)
     fast_rpm: float = Field(default=3000, gt=0)
+    speed_share: float = Field(default=0.2, gt=0, lt=1)  # by which a held speed may be off; common practice, no source
     warm_c: float = 88
 
     def rpm(self, state: str) -> float:

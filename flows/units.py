@@ -42,6 +42,7 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType(
         "temperature": _quantity("temperature", "degC", degF=(5 / 9, -160 / 9)),
         "pressure": _quantity("pressure", "kPa", psi=(KPA_PER_PSI, 0.0), bar=(100.0, 0.0), inHg=(KPA_PER_INHG, 0.0)),
         "frequency": _quantity("frequency", "Hz", kHz=(1e3, 0.0)),
+        "engine_speed": _quantity("engine_speed", "rpm"),
         "ratio": _quantity("ratio", "percent"),
     }
 )
@@ -64,6 +65,7 @@ SPOKEN: Mapping[str, str] = MappingProxyType(
         "hPa": "hectopascals",
         "Hz": "hertz",
         "kHz": "kilohertz",
+        "rpm": "r p m",
         "percent": "percent",
     }
 )

@@ -56,7 +56,7 @@ _TWO_POINTS = either(
 )
 
 
-_TWINS = ("milli volts", "milli amps", "kilo ohm", "kilo ohms", "kilo pascals", "meg ohms", "p s i")
+_TWINS = ("milli volts", "milli amps", "kilo ohm", "kilo ohms", "kilo pascals", "meg ohms", "p s i", "r p m")
 """Written ways of units that sound like another one: read, never heard."""
 
 

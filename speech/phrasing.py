@@ -15,7 +15,7 @@ _SYMBOL_UNITS: dict[str, str] = {
 _OTHER_UNITS = {
     **{"°": "degrees", "mm²": "square millimetres", "mm": "millimetres", "m": "metres", "cm": "centimetres"},
     **{"km": "kilometres", "s": "seconds", "ms": "milliseconds", "min": "minutes", "h": "hours", "hPa": "hectopascals"},
-    **{"rpm": "R P M", "W": "watts"},
+    **{"W": "watts"},
 }
 _SYMBOLS = {
     **{"±": " plus or minus ", "≤": " at most ", "≥": " at least ", "<": " below ", ">": " above ", "≈": " about "},
@@ -90,7 +90,7 @@ def _value_words(found: re.Match[str]) -> str:
     decimals = len(figures.partition(".")[2])
     if unit in _OTHER_UNITS:
         named = _OTHER_UNITS[unit]
-        return f"{sign}{_bare(figures)} {named.removesuffix('s') if figures == '1' and named != 'R P M' else named}"
+        return f"{sign}{_bare(figures)} {named.removesuffix('s') if figures == '1' else named}"
     if unit is None:
         return sign + _bare(figures)
     return sign + speak_value(float(figures), _SYMBOL_UNITS[unit], decimals=decimals)

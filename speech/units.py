@@ -28,6 +28,7 @@ class Unit:
 
 
 _V, _OHM, _A, _P, _T, _HZ = "voltage", "resistance", "current", "pressure", "temperature", "frequency"
+_SPEED = "engine speed"
 
 UNITS: Mapping[str, Unit] = MappingProxyType(
     {
@@ -80,6 +81,7 @@ UNITS: Mapping[str, Unit] = MappingProxyType(
         ),
         "Hz": Unit(_HZ, 1.0, "hertz", "hertz", ("hertz",)),
         "kHz": Unit(_HZ, 1e3, "kilohertz", "kilohertz", ("kilohertz",), wants_point_from=2),
+        "rpm": Unit(_SPEED, 1.0, "rpm", "rpm", ("rpm", "r p m")),
         "percent": Unit("ratio", 1.0, "percent", "percent", ("percent",)),
     }
 )

@@ -19,8 +19,21 @@ def stator_voltage(c: Context, *, sensor: str = "charging") -> Window:
         raise WindowError(f"'{sensor}' has no stator_v_per_rpm on this machine's sheet")
     volt = part.values["stator_v_per_rpm"] * c.sheet.engine.fast_rpm
     low, high = volt * (1 - STATOR_SHARE), volt * (1 + STATOR_SHARE)
-    because = f"At {c.sheet.engine.fast_rpm:.0f} a minute this stator gives {said_between(low, high, 'V', decimals=1)}."
+    because = f"At {figure(c.sheet.engine.fast_rpm, 'rpm', decimals=0)} this stator gives {said_between(low, high, 'V', decimals=1)}."
     return Window(low, high, "V", because, nominal=volt)
+
+
+def engine_speed(c: Context, *, engine: str = "fast") -> Window:
+    """Speed [rpm] on the data display in a state of the engine, from the sheet: held by hand, idling or cranking."""
+    nominal = c.sheet.engine.rpm(engine)
+    if not nominal:
+        raise WindowError(f"engine_speed takes engine: cranking, idle or fast, not '{engine}'")
+    low, high = nominal * (1 - c.sheet.engine.speed_share), nominal * (1 + c.sheet.engine.speed_share)
+    name = {"fast": "Fast", "idle": "Idle", "cranking": "Cranking"}[engine]
+    because = (
+        f"{name} is about {figure(nominal, 'rpm', decimals=0)} here, so {said_between(low, high, 'rpm', decimals=0)}."
+    )
+    return Window(low, high, "rpm", because, nominal=nominal, simple=True)
 
 
 def ripple(c: Context) -> Window:
@@ -51,4 +64,4 @@ def charge_drop(c: Context) -> Window:
     return Window(-PATH_V, PATH_V, "V", f"Charging wire and fuse may drop {most} at most.", nominal=0.0)
 
 
-OFFERS = (stator_voltage, ripple, above_rest, charged, charge_drop)
+OFFERS = (engine_speed, stator_voltage, ripple, above_rest, charged, charge_drop)

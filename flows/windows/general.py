@@ -1,12 +1,15 @@
 """Windows that compare: with an earlier reading, with the data display, with a value the control unit falls back on."""
 
-from flows.sheet import PotentiometerSensor, RatiometricPressure
+from flows.sheet import PotentiometerSensor, RatiometricPressure, ValuesPart
 from flows.units import QUANTITIES, figure
 from flows.windows.position import displayed_position
 from flows.windows.pressure import displayed_pressure
 from flows.windows.temperature import displayed_temperature
 from flows.windows.window import Context, Window, WindowError
 
+_UNIT_OF_NAME = {
+    unit.lower().removeprefix("deg"): unit for unit in ("V", "A", "ohm", "degC", "kPa", "Hz", "rpm", "percent")
+}
 _QUANTITY_OF_UNIT = {quantity.base: name for name, quantity in QUANTITIES.items() if name != "ac_voltage"}
 
 
@@ -31,6 +34,22 @@ def between(
     _quantity(unit)
     ends = None if low is None else float(low), None if high is None else float(high)
     return Window(*ends, unit, f"These limits are from {source}.")
+
+
+def on_sheet(c: Context, *, sensor: str, low: str | None = None, high: str | None = None) -> Window:
+    """Limits a part of the sheet has by name, unit at the end of the name: `low: rest_least_percent`."""
+    part = c.sheet.sensors.get(sensor)
+    if not isinstance(part, ValuesPart):
+        raise WindowError(f"'{sensor}' is no part with values on this machine's sheet")
+    names = [name for name in (low, high) if name is not None]
+    missing = [name for name in names if name not in part.values]
+    if missing or not names:
+        raise WindowError(f"'{sensor}' has no value '{''.join(missing[:1])}'; it has {', '.join(part.values)}")
+    units = {_UNIT_OF_NAME.get(name.rpartition("_")[2], "") for name in names}
+    if len(units) > 1 or "" in units:
+        raise WindowError(f"{' and '.join(names)} end in no unit, or in two; use one of {', '.join(_UNIT_OF_NAME)}")
+    least, most = (None if name is None else part.values[name] for name in (low, high))
+    return Window(least, most, units.pop(), "These limits stand on the sheet of this machine.")
 
 
 def display_agrees(
@@ -63,3 +82,6 @@ def _quantity(unit: str) -> str:
     if unit not in _QUANTITY_OF_UNIT:
         raise WindowError(f"'{unit}' is no base unit; use one of {', '.join(_QUANTITY_OF_UNIT)}")
     return _QUANTITY_OF_UNIT[unit]
+
+
+OFFERS = (on_sheet,)

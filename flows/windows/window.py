@@ -136,15 +136,22 @@ def said_between(low: float, high: float, unit: str, *, decimals: int = 2) -> st
 
     >>> said_between(3.612, 3.921, "V"), said_between(-0.05, 0.05, "V", decimals=3), said_between(0.3, 4.1, "V")
     ('3.61 to 3.92 volts', 'minus 50 to 50 millivolts', '0.3 to 4.1 volts')
-    >>> said_between(490, 510, "V", decimals=0)
-    '490 to 510 volts'
+    >>> said_between(490, 510, "V", decimals=0), said_between(2400, 3600, "rpm", decimals=0)
+    ('490 to 510 volts', '2400 to 3600 r p m')
     """
     if unit == "V" and max(abs(low), abs(high)) >= 1:
         ends = [_trimmed(f"{end:.{decimals}f}").replace("-", "minus ") for end in (low, high)]
         return f"{ends[0]} to {ends[1]} volts"
     first, second = (figure(end, unit, decimals=max(decimals, 3), trim=True) for end in (low, high))
-    first_number, _, first_unit = first.rpartition(" ")
-    return f"{first_number} to {second}" if first_unit == second.rpartition(" ")[2] else f"{first} to {second}"
+    first_number, first_unit = _parted(first)
+    return f"{first_number} to {second}" if first_unit == _parted(second)[1] else f"{first} to {second}"
+
+
+def _parted(said: str) -> tuple[str, str]:
+    """Number and unit, which may be of several words: "r p m"."""
+    sign, rest = ("minus ", said.removeprefix("minus ")) if said.startswith("minus ") else ("", said)
+    number, _, unit = rest.partition(" ")
+    return sign + number, unit
 
 
 def _trimmed(number: str) -> str:

@@ -17,6 +17,7 @@ _POSSIBLE = {
     "temperature": (-50.0, 150.0),
     "pressure": (0.0, 400.0),
     "frequency": (0.0, 100e3),
+    "engine_speed": (0.0, 10e3),
     "ratio": (0.0, 100.0),
 }
 # Read off the meter itself; other values may come from a display with digits of its own.

@@ -119,6 +119,12 @@ def test_bad_meters_are_refused_with_what_to_do(tmp_path: Path) -> None:
             load_meter(path)
 
 
+def test_an_engine_s_speed_is_read_in_tens() -> None:
+    """The data display's: a meter file need not name it."""
+    assert BENCH.shows("engine_speed", 1403.0) == 1400.0
+    assert (BENCH.face("engine_speed", 1400.0).unit, BENCH.face("engine_speed", 1400.0).decimals) == ("rpm", 0)
+
+
 def test_a_quantity_without_a_range_is_said() -> None:
     volts_only = Meter(name="x", ranges={"dc_voltage": BENCH.ranges["dc_voltage"]})
     assert not volts_only.measures("resistance")

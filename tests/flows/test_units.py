@@ -23,6 +23,7 @@ from flows.units import QUANTITIES, UnitMismatch, figure, from_base, spoken_unit
         (-40, "degF", "temperature", -40),
         (1.2, "kHz", "frequency", 1200),
         (12, "percent", "ratio", 12),
+        (800, "rpm", "engine_speed", 800),
     ],
 )
 def test_to_base(value: float, unit: str | None, quantity: str, base: float) -> None:
@@ -77,6 +78,8 @@ def test_unknown_names_are_listed() -> None:
         (98.5, "kPa", 1, "98.5 kilopascals"),
         (1, "degC", 0, "1 degree"),
         (3, "hPa", 0, "3 hectopascals"),
+        (800, "rpm", 0, "800 r p m"),
+        (1, "rpm", 0, "1 r p m"),
     ],
 )
 def test_figures_with_words(value: float, unit: str, decimals: int, words: str) -> None:

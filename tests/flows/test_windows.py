@@ -10,6 +10,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+from flows.judging import Reading, judge
 from flows.meter import load_meter
 from flows.sheet import ControlUnit, Cranking, Drop, Input, Jumper, Limits
 from flows.site import Site
@@ -53,7 +54,7 @@ TH2 = SHEET.model_copy(
         "vacuum_kpa": 30.0,
     }
 )  # fmt: skip
-READ = {"supply": 5.02, "still": 3.92, "rest": 12.62, "leads": 0.3, "air": 18.0, "warm": 2.1}
+READ = {"supply": 5.02, "still": 3.92, "rest": 12.62, "leads": 0.3, "air": 18.0, "warm": 2.1, "rich": 82.0}
 PRESSURE = {"sensor": "pressure"}
 
 
@@ -404,6 +405,34 @@ def test_bare_numbers_need_a_source() -> None:
         window({"between": {"low": 1.0, "source": "a book", "unit": "mV"}})
     with pytest.raises(WindowError, match="swap its ends"):
         window({"between": {"low": 2.0, "high": 1.0, "source": "a book"}})
+
+
+def test_limits_that_stand_on_the_sheet() -> None:
+    """th2/throttle-motor.yaml: a plate rests at 9 percent and falls to 1; the unit is the end of the name."""
+    found = window({"on_sheet": {"sensor": "plate", "low": "fallen_percent", "high": "rest_percent"}})
+    assert (found.low, found.high, found.unit) == (1, 9, "percent")
+    assert window({"on_sheet": {"sensor": "charging", "high": "set_v"}}).unit == "V"
+    for wrong, word in (
+        ({"sensor": "pressure", "low": "x"}, "no part with values"),
+        ({"sensor": "plate", "low": "rests_percent"}, "no value 'rests_percent'; it has rest_percent"),
+        ({"sensor": "plate"}, "it has rest_percent"),
+        ({"sensor": "plate", "low": "duty"}, "no unit"),
+        ({"sensor": "plate", "low": "rest_percent", "high": "bias_ohm"}, "two"),
+    ):
+        with pytest.raises(WindowError, match=word):
+            window({"on_sheet": wrong})
+
+
+def test_engine_speed_is_said_and_held_to_the_sheet() -> None:
+    """By hand: 3000 a minute, a fifth either way, on a display that shows tens."""
+    sheet = th2(engine={"fast_rpm": 3000.0, "idle_rpm": 800.0, "speed_share": 0.2})
+    fast = window({"engine_speed": {}}, sheet=sheet)
+    assert (fast.low, fast.high, fast.unit, fast.simple) == (2400, 3600, "rpm", True)
+    assert fast.because == "Fast is about 3000 r p m here, so 2400 to 3600 r p m."
+    assert window({"engine_speed": {"engine": "idle"}}, sheet=sheet).nominal == 800
+    with pytest.raises(WindowError, match="not 'off'"):
+        window({"engine_speed": {"engine": "off"}}, sheet=sheet)
+    assert judge(Reading("engine_speed", 2400.0), fast, BENCH).outcome == "in"
 
 
 def test_mistakes_in_an_expectation_are_named() -> None:

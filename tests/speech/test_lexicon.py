@@ -102,6 +102,7 @@ UNITS = [
     "inches",
     "hertz",
     "kilohertz",
+    "rpm",
     "percent",
 ]
 COMMANDS = [
