@@ -2,7 +2,7 @@
 
 import zlib
 from collections.abc import Callable, Hashable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, lru_cache
 from typing import Any
 
@@ -11,6 +11,8 @@ import numpy as np
 from flows.circuits.faults import Draw
 from flows.site import Site
 
+# What differs between engines without anything being off: weather, charge of the battery, where a wheel has stopped.
+SURROUNDINGS = frozenset({"weather", "suction", "battery", "cam-wheel"})
 # healthy shares every draw has, by name
 NAMED = tuple(field.name for field in fields(Draw) if field.type is float and field.default == 0.0)
 
@@ -40,10 +42,14 @@ def _share(draw: Draw, name: str, text: str) -> float:
 
 @dataclass(frozen=True, eq=False)
 class Crowd:
-    """So many engines: a draw and a site each. The same crowd is the same object; what is kept by it is kept once."""
+    """So many engines: a draw and a site each. The same crowd is the same object; what is kept by it is kept once.
+
+    exact: every part is as its sheet says, in the engine's own surroundings.
+    """
 
     draws: tuple[Draw, ...]
     sites: tuple[Site, ...]
+    exact: bool = False
     _kept: dict[Hashable, Any] = field(default_factory=dict, repr=False)
 
     def __len__(self) -> int:
@@ -72,11 +78,23 @@ class Crowd:
         return celsius[self.place_of]
 
     @cached_property
+    def exactly(self) -> "Crowd":
+        """The same engines with exact parts: what a control unit would see if nothing were off."""
+        return Crowd(self.draws, self.sites, exact=True)
+
+    @cached_property
+    def bare(self) -> "Crowd":
+        """The same engines whatever the size of their faults; one engine alone is the same object for all sizes."""
+        return alone(self.sites[0], replace(self.draws[0], severity=1.0, visible=True)) if len(self) == 1 else self
+
+    @cached_property
     def _texts(self) -> tuple[str, ...]:
         return tuple(_text(draw) for draw in self.draws)
 
     def share(self, name: str) -> np.ndarray:
         """Where in its tolerance the named part lies in each engine, -1..1."""
+        if self.exact and name not in SURROUNDINGS:
+            return np.zeros(len(self))
         each = zip(self.draws, self._texts, strict=True)
         found: np.ndarray = self.once(("share", name), lambda: np.array([_share(d, name, t) for d, t in each]))
         return found

@@ -23,6 +23,7 @@ class Fault:
     size: float = 0.0  # ohm, kPa, share, siemens of a leak: what `kind` needs; 0 where it has none
     grows: tuple[float, float] | None = None  # sizes to search for the least that counts
     stretch: float = 1.0  # a draw that makes others ten times worse makes this one ten to so many times
+    replaces: str = ""  # healthy share of a tolerance that it takes the place of: a drifted part has no other error
     of: tuple["Fault", ...] = ()  # both of a pair; what an intermittent does while it is brought out
     when: str = "moving"  # of an intermittent: what brings it out, a word of the bench's state
 

@@ -46,7 +46,9 @@ class Here:
         return self.state.get(item) or self.sheet.home(item)
 
     def share(self, name: str) -> np.ndarray:
-        """Where in its tolerance the named part lies in each engine, -1..1."""
+        """Where in its tolerance the named part lies in each engine, -1..1; 0 where a fault takes the place of that."""
+        if any(fault.replaces == name for fault in self.wrong):
+            return np.zeros(self.count)
         return self.crowd.share(name)
 
     @cached_property

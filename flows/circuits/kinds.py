@@ -1,7 +1,7 @@
 """Kinds of parts that are straight lines: each says what it does to the network and which faults it can have."""
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -21,11 +21,15 @@ def asked(value: Any, here: Here) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Kind:
-    """Any part. name: first word of its faults. where: place of the sheet it sits at. healthy: it has no faults."""
+    """Any part. name: first word of its faults. where: place of the sheet it sits at. healthy: it has no faults.
+
+    share_as: name of its share of the tolerance, where that is not its own: what has one reference shares it.
+    """
 
     name: str
     where: str = "part"
     healthy: bool = False
+    share_as: str = ""
 
     def stamp(self, net: Stack, here: Here) -> None:
         raise NotImplementedError
@@ -38,9 +42,13 @@ class Kind:
         """A fault of this part: `name-what`. grows: sizes to search for the least that counts."""
         return Fault(f"{self.name}-{what}", "part", f"{self.name} {says}", where=self.where, grows=grows, size=size)
 
+    def drifted(self, what: str, says: str, *, grows: tuple[float, float]) -> Fault:
+        """A fault that takes the place of the part's healthy error."""
+        return replace(self.fault(what, says, grows=grows), replaces=self.share_as or self.name)
+
     def drifts(self, span: tuple[float, float]) -> Iterator[Fault]:
-        yield self.fault("drift-high", "reads high", grows=span)
-        yield self.fault("drift-low", "reads low", grows=span)
+        yield self.drifted("drift-high", "reads high", grows=span)
+        yield self.drifted("drift-low", "reads low", grows=span)
 
     def drift(self, here: Here) -> np.ndarray:
         """How far it has drifted, with its sign."""
@@ -163,7 +171,6 @@ class Source(Kind):
     on: Value | Asked = 1.0
     ac_volt: Value | Asked = 0.0
     tolerance: float = 0.0
-    share_as: str = ""  # share of the tolerance by this name instead of its own: what shares a reference
     drift_span: tuple[float, float] | None = None
     can: tuple[str, ...] = ("dead",)
 
@@ -173,8 +180,8 @@ class Source(Kind):
         if "dead" in self.can:
             yield self.fault("dead", "dead")
         if self.drift_span:
-            yield self.fault("low", "low", grows=self.drift_span)
-            yield self.fault("high", "high", grows=self.drift_span)
+            yield self.drifted("low", "low", grows=self.drift_span)
+            yield self.drifted("high", "high", grows=self.drift_span)
 
     def volt_here(self, here: Here) -> Value:
         drift = here.grown(f"{self.name}-high") - here.grown(f"{self.name}-low")

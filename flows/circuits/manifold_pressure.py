@@ -84,6 +84,7 @@ def _chip(sheet: MachineSheet, chip: RatiometricPressure) -> Ratiometric:
         high_share=chip.high_share,
         sink_ohm=chip.sink_ohm if chip.unpowered == "sinks" else None,
         drift_span=(low_kpa * chip.a_per_kpa, high_kpa * chip.a_per_kpa),
+        share_as="pressure",
         where="sensor",
     )
 

@@ -45,8 +45,8 @@ class Regulator(Moded):
     def faults(self) -> Iterator[Fault]:
         if self.healthy:
             return
-        yield self.fault("low", "low", grows=self.drift_span)
-        yield self.fault("high", "high", grows=self.drift_span)
+        yield self.drifted("low", "low", grows=self.drift_span)
+        yield self.drifted("high", "high", grows=self.drift_span)
         yield self.fault("dead", "dead")
 
     def stamp(self, net: Stack, here: Here) -> None:

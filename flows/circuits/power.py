@@ -119,7 +119,16 @@ def supply_pin(sheet: MachineSheet, out: str = "five", *, healthy: bool = False)
     part = sheet.supply
     ohm, limit_a = max(part.output_ohm, 0.01), part.limit_ma / 1000
     return (
-        Regulator(name="regulator", out=out, earth="earth", volt=rail_v, ohm=ohm, limit_a=limit_a, healthy=healthy),
+        Regulator(
+            name="regulator",
+            out=out,
+            earth="earth",
+            volt=rail_v,
+            ohm=ohm,
+            limit_a=limit_a,
+            healthy=healthy,
+            share_as="supply",
+        ),
         Resistance(
             name="other-sensors",
             a=out,

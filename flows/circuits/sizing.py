@@ -3,6 +3,8 @@
 import math
 from collections.abc import Callable, Mapping
 from functools import lru_cache
+from typing import NamedTuple
+from weakref import WeakKeyDictionary
 
 import numpy as np
 
@@ -16,17 +18,18 @@ from flows.site import Site
 
 TYPICAL = 4.0  # a typical fault is this many times the least that counts
 REFERENCE = "battery.negative"
-HALVINGS = 16  # of the span that is searched, in its logarithm
+HALVINGS = 12  # of the span that is searched, in its logarithm: half a percent of nine decades
+HEALTHY_MORE = 1.01  # where healthy tolerances add up to more than one part's, a fault counts from a little beyond them
 Sizes = Mapping[str, np.ndarray]  # fault -> its size in each engine
 Made = Callable[[Fault | None, Sizes, Mapping[str, str], Crowd], Solved]
 
 
 class Sizing:
-    """Sizes of a circuit's faults; the least of each is kept by place. made: solves one fault at given sizes."""
+    """Sizes of a circuit's faults; the least of each is kept engine by engine. made: solves one fault at given sizes."""
 
     def __init__(self, description: Description, made: Made) -> None:
         self._description, self._made = description, made
-        self._least: dict[tuple[str, Site], float] = {}
+        self._least: WeakKeyDictionary[Crowd, dict[str, np.ndarray]] = WeakKeyDictionary()
         self._healthy = lru_cache(maxsize=16)(lambda state, crowd: made(None, {}, dict(state), crowd))
 
     def of(self, fault: Fault | None, crowd: Crowd) -> dict[str, np.ndarray]:
@@ -39,14 +42,13 @@ class Sizing:
         return made
 
     def size(self, fault: Fault, crowd: Crowd) -> np.ndarray:
-        """A few times the least that counts at each place, as far as the engine's severity goes."""
+        """A few times the least that counts in each engine, as its severity has it."""
         if fault.grows is None:
             return np.full(len(crowd), self._description.sizes.get(fault.name, fault.size))
-        new = tuple(site for site in crowd.places if (fault.name, site) not in self._least)
-        if new:
-            found = self._search(fault, Crowd((NOMINAL,) * len(new), new))
-            self._least |= {(fault.name, site): float(size) for site, size in zip(new, found, strict=True)}
-        least = np.array([self._least[fault.name, site] for site in crowd.places])[crowd.place_of]
+        known = self._least.setdefault(crowd.bare, {})
+        if fault.name not in known:
+            known[fault.name] = self._search(fault, crowd.bare)
+        least = known[fault.name]
         return np.minimum(least * (TYPICAL * crowd.severity) ** fault.stretch, max(fault.grows))
 
     def ever_counts(self, fault: Fault, site: Site) -> bool:
@@ -64,34 +66,52 @@ class Sizing:
         return np.exp(high)
 
     def counts(self, fault: Fault, size: np.ndarray, crowd: Crowd) -> np.ndarray:
-        """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage."""
+        """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage.
+
+        Each engine is held against itself with exact parts, so a healthy error and a fault add up or cancel.
+        """
         d = self._description
-        counts = np.zeros(len(crowd), dtype=bool)
+        shows = np.zeros(len(crowd), dtype=bool)
         for extra in sorted({tuple(sorted(sees.state.items())) for sees in d.sees} | {()}):
             state = {**DEFAULT_STATE, "key": "on", **dict(extra)}
+            key = tuple(state.items())
             bad = self._made(fault, {fault.name: size}, state, crowd)
-            good = self._healthy(tuple(state.items()), crowd)
+            beside = Beside(bad, self._healthy(key, crowd), self._healthy(key, crowd.exactly))
             for sees in (s for s in d.sees if tuple(sorted(s.state.items())) == extra):
-                now, then = ((x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in (bad, good))
-                most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(then)
-                counts |= np.abs(now - then) > most
+                volts = [(x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in beside]
+                most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(volts[2])
+                shows |= _off(*volts, most=most)
             if not extra:
-                counts |= self._believed_off(bad, good)
-        return counts
+                shows |= self._believed_off(beside)
+        return shows
 
-    def _believed_off(self, bad: Solved, good: Solved) -> np.ndarray:
+    def _believed_off(self, beside: "Beside") -> np.ndarray:
         """At rest: grounds, the five volts at both ends, inputs, and what the circuit itself looks at."""
-        d, sheet = self._description, self._description.sheet
+        d, sheet, bad = self._description, self._description.sheet, beside.bad
         off = np.zeros(bad.here.count, dtype=bool)
         for run in d.runs:
             if run.role == "ground":
                 off |= np.abs(bad.dc(run.node(0), REFERENCE)) > sheet.limits.sensor_ground_v
         if d.supply:
             for point in ("rail", d.run(d.supply).node(0)):
-                off |= np.abs(bad.dc(point, "earth") / sheet.supply.nominal_v - 1) > sheet.supply.tolerance
+                volts = [x.dc(point, "earth") for x in beside]
+                off |= _off(*volts, most=sheet.supply.tolerance * volts[2])
         for name in d.inputs:
-            now, then = (believed(x.first, x.here, name) for x in (bad, good))
-            off |= np.abs(now - then) > tolerance_of(bad.here, name)
+            off |= _off(*(believed(x.first, x.here, name) for x in beside), most=tolerance_of(bad.here, name))
         if d.counts is not None:
-            off |= np.asarray(d.counts(bad.first, good.first, bad.here), dtype=bool)
+            off |= np.asarray(d.counts(bad.first, beside.exact.first, bad.here), dtype=bool)
         return off
+
+
+class Beside(NamedTuple):
+    """The same engines with the fault, healthy, and with exact parts."""
+
+    bad: Solved
+    own: Solved
+    exact: Solved
+
+
+def _off(bad: np.ndarray, own: np.ndarray, exact: np.ndarray, *, most: float | np.ndarray) -> np.ndarray:
+    """Whether a value is off by more than its tolerance, and by more than in the same engine without the fault."""
+    off: np.ndarray = np.abs(bad - exact) > np.maximum(most, HEALTHY_MORE * np.abs(own - exact))
+    return off
