@@ -187,7 +187,7 @@ def mic_command(
     headset_dba: float | None,
     model: Path | None,
 ) -> None:
-    """Check a microphone in half a minute: the noise, your level, ten call-outs; says what to change.
+    """Check a microphone in twenty seconds: the noise, your level, ten call-outs; says what to change.
 
     Exit 1 when something has to be changed.
     """

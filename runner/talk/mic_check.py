@@ -14,15 +14,15 @@ from speech.numbers import Spoken, parse_reading
 from speech.ports import DeviceLost, Ears, Heard, Rejected, SpeechError
 from speech.vosk_ears import AudioSource
 
-QUIET_S = 3.0
+QUIET_S = 1.5
+"""Noise is listened to for so long before anything is said: nobody speaks to a tool that has not spoken."""
 CALLS = 10
-PATIENCE_S = 4.0
+PATIENCE_S = 3.0
 """Silence after which the counting is taken to be over."""
 LOUD_DBFS = -40.0
 """Noise above this hides a voice that is not at the microphone; common practice, no source."""
 TOO_NOISY = "Too much noise: readings would not be taken. Stop the noise, or use a closer microphone."
-ASK_QUIET = "Microphone check. Do not speak for three seconds."
-ASK_COUNT = "Now count in volts, one to ten, with a breath after each: one volt, two volts."
+ASK_COUNT = "Count in volts to ten, a breath after each."
 
 
 @dataclass(frozen=True)
@@ -79,7 +79,6 @@ def check_microphone(
 ) -> MicCheck:
     """Run the check. source: what the ears listen to. Raises SpeechError when the device is lost meanwhile."""
     started_s = clock()
-    voice.say(ASK_QUIET)
     noise = listen_to_noise(source)
     voice.say(ASK_COUNT)
     results: list[Heard | Rejected] = []

@@ -135,7 +135,7 @@ def offered(step: Step) -> Iterator[str]:
 def fixed_offers() -> set[str]:
     """What the dialogue's own sentences offer."""
     texts = [text for text in vars(wording).values() if isinstance(text, str)]
-    texts += [*wording.HELP.values(), *loudness.WORDS.values(), mic_check.ASK_QUIET]
+    texts += [*wording.HELP.values(), *loudness.WORDS.values(), mic_check.ASK_COUNT]
     found = {"affirm", "wrong", "no"}
     for text in texts:
         found |= {item for said in re.findall(r"[Ss]ay: ([^.]+)[.]", text) for item in items(said)}

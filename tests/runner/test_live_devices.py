@@ -1,6 +1,5 @@
 """Live devices that vanish and return, stall, run at another rate, or leak the tool's own voice; in real time."""
 
-import importlib.util
 import json
 import os
 import subprocess
@@ -13,28 +12,18 @@ from typing import Any
 
 import pytest
 
+from runner.benchmark import sound_card
 from speech.pyttsx3_voice import Synthesiser
 
 HERE = Path(__file__).parent
 pytestmark = pytest.mark.slow
 
 
-def _bench_module() -> Any:
-    spec = importlib.util.spec_from_file_location("live_bench", HERE.parent / "speech" / "live_bench.py")
-    assert spec and spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-LIVE = _bench_module()
-
-
 @pytest.fixture
 def bench(request: pytest.FixtureRequest) -> Iterator[Any]:
-    if lacking := LIVE.lacking():
+    if lacking := sound_card.lacking():
         pytest.skip(f"a live bench needs {lacking}")
-    made = LIVE.LiveBench(rate_hz=getattr(request, "param", 48000))
+    made = sound_card.LiveBench(rate_hz=getattr(request, "param", 48000))
     yield made
     made.close()
 

@@ -3,7 +3,6 @@
 The card vanishes in mid-flow; the session goes on at the keyboard and nothing is lost.
 """
 
-import importlib.util
 import os
 import subprocess
 import sys
@@ -14,30 +13,18 @@ from typing import Any
 
 import pytest
 
+from runner.benchmark import sound_card
 from runner.record.journal import Journal, JournalError
 from runner.record.sounds import SoundStore
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import join, silence
 
-SPEECH_TESTS = Path(__file__).parents[1] / "speech"
-
-
-def _bench_module() -> Any:
-    spec = importlib.util.spec_from_file_location("live_bench", SPEECH_TESTS / "live_bench.py")
-    assert spec and spec.loader
-    module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-LIVE = _bench_module()
-
 
 @pytest.fixture
 def bench() -> Iterator[Any]:
-    if lacking := LIVE.lacking():
+    if lacking := sound_card.lacking():
         pytest.skip(f"a live bench needs {lacking}")
-    bench = LIVE.LiveBench()
+    bench = sound_card.LiveBench()
     yield bench
     bench.close()
 

@@ -5,33 +5,21 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from importlib import util
 from pathlib import Path
 
 import pytest
 
+from runner.benchmark import sound_card
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import Sound
 
-HERE = Path(__file__).parent
-
-
-def _bench_module():  # type: ignore[no-untyped-def]
-    spec = util.spec_from_file_location("live_bench", HERE / "live_bench.py")
-    assert spec is not None and spec.loader is not None
-    module = util.module_from_spec(spec)
-    spec.loader.exec_module(module)
-    return module
-
-
-BENCH = _bench_module()
-LACKING = BENCH.lacking()
+LACKING = sound_card.lacking()
 pytestmark = pytest.mark.skipif(bool(LACKING), reason=f"no virtual sound card here: {LACKING} not installed")
 
 
 @pytest.fixture
 def bench() -> Iterator[object]:
-    made = BENCH.LiveBench()
+    made = sound_card.LiveBench()
     yield made
     made.close()
 
@@ -43,7 +31,7 @@ def call_out() -> Sound:
 
 
 def part(bench, *kinds: str):  # type: ignore[no-untyped-def]
-    command = [sys.executable, str(HERE / "live_part.py"), *kinds]
+    command = [sys.executable, "-m", "runner.benchmark.part", *kinds]
     return subprocess.Popen(command, env=bench.env, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
 
 

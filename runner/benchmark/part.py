@@ -1,4 +1,4 @@
-"""What the live test runs in a process of its own, on the virtual sound card; prints JSON lines."""
+"""Says, listens and answers in a process of its own, on the virtual sound card; prints JSON lines."""
 
 import json
 import sys

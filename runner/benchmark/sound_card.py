@@ -1,4 +1,4 @@
-"""A virtual sound card for tests: a sound server of its own, one sink for a mouth and one for the loudspeaker."""
+"""A virtual sound card for tests and figures: a sound server of its own, one sink for a mouth and one for the loudspeaker."""
 
 import os
 import shutil

@@ -1,7 +1,7 @@
-"""How long an answer takes, over the virtual sound card in real time: `python tests/speech/latency.py [COUNT]`.
+"""How long an answer takes, over the virtual sound card in real time.
 
 From the last 10 ms frame of a call-out within 30 dB of its peak, as the microphone gets it, to the recogniser's
-result and to the first such frame of the spoken answer. Not a test: a figure depends on the machine.
+result and to the first such frame of the spoken answer.
 """
 
 import json
@@ -10,13 +10,10 @@ import subprocess
 import sys
 import threading
 import time
-from pathlib import Path
 
 import numpy as np
 
-sys.path.insert(0, str(Path(__file__).parent))
-from live_bench import LiveBench  # type: ignore[import-not-found]
-
+from runner.benchmark.sound_card import LiveBench
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import Sound, frame_levels_dbfs
 
@@ -58,15 +55,15 @@ class Listener:
         self.process.stdout.close()
 
 
-def main(count: int) -> None:
+def answers(count: int) -> list[str]:
+    """So many call-outs and answers, as lines to print."""
     bench = LiveBench()
     voice = Synthesiser("en-us", cache=None)
     sounds = {text: voice.synthesise(text) for text in TEXTS}
     mouth, speaker = Listener(bench, "mouth.monitor"), Listener(bench, "speaker.monitor")
-    command = [sys.executable, str(Path(__file__).with_name("live_part.py")), *["reading"] * count]
+    command = [sys.executable, "-m", "runner.benchmark.part", *["reading"] * count]
     part = subprocess.Popen(command, env=bench.env, stdout=subprocess.PIPE, text=True)
-    to_result, to_answer, right = list[float](), list[float](), 0
-    called_s, text = 0.0, ""
+    right, called_s, text = 0, 0.0, ""
     marks: list[tuple[float, float]] = []
     assert part.stdout is not None
     for line in part.stdout:
@@ -81,6 +78,7 @@ def main(count: int) -> None:
             marks.append((called_s, fact["at_s"]))
     part.wait()
     time.sleep(0.5)
+    to_result, to_answer = list[float](), list[float]()
     for called_s, result_s in marks:
         said, answer = mouth.loud_s(called_s, result_s), speaker.loud_s(result_s - 0.02, result_s + 0.8)
         if said:
@@ -89,14 +87,11 @@ def main(count: int) -> None:
                 to_answer.append(1000 * (answer[0] - said[-1]))
     for one in (mouth, speaker, voice, bench):
         one.close()
-    for name, figures in (("result", to_result), ("answer", to_answer)):
-        ordered = sorted(figures)
-        worst = ordered[min(len(ordered) - 1, int(0.95 * len(ordered)))]
-        print(
-            f"end of call-out to {name}: median {statistics.median(ordered):.0f} ms, 95 % {worst:.0f} ms, n={len(ordered)}"
-        )
-    print(f"right: {right} of {len(marks)}")
-
-
-if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 20)
+    return [
+        *(
+            f"end of call-out to {name}: median {statistics.median(figures):.0f} ms, "
+            f"95 % {np.percentile(figures, 95):.0f} ms, n={len(figures)}"
+            for name, figures in (("result", to_result), ("first speech of the answer", to_answer))
+        ),
+        f"right: {right} of {len(marks)}",
+    ]
