@@ -3,6 +3,7 @@
 import json
 import random
 import threading
+from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
@@ -26,6 +27,8 @@ from speech.sound import Sound, resample
 
 RATE_HZ = 16000
 KEPT_GRAPHS = 4
+KEPT_MODELS = 4
+"""Kinds held in memory at once, 20 MB each; what is seldom asked for is loaded again in 0.1 s."""
 ALTERNATIVES = 10
 SHARPNESS = 0.5
 """Scores of alternatives are multiplied by this before they become a share of certainty.
@@ -125,7 +128,7 @@ class Recogniser:
         self.model = Path(model) if model is not None else MODEL
         self._vosk = _import_vosk()
         self._lock = threading.Lock()
-        self._loaded: dict[str, object] = {}
+        self._loaded: OrderedDict[str, object] = OrderedDict()
         self._walkers: dict[str, Walker] = {}
         self.missing: tuple[str, ...] = ()
         self.general = (self.model / "graph").is_dir()
@@ -176,7 +179,10 @@ class Recogniser:
                     self._loaded[key] = self._vosk.Model(str(folder))
                 except Exception as problem:
                     raise ModelError(f"{folder}: the recogniser cannot load this model ({problem})") from problem
-        return self._loaded[key]
+                while len(self._loaded) > KEPT_MODELS:
+                    self._loaded.popitem(last=False)
+            self._loaded.move_to_end(key)
+            return self._loaded[key]
 
 
 def result_of(
