@@ -17,7 +17,7 @@ from flows.meter import OVER, Meter
 from flows.model import Flow, MachineSheet, Step
 from flows.site import Site
 from flows.staging import stages
-from flows.walking import WalkError, automatic, denied_places, next_step
+from flows.walking import WalkError, automatic, denied_places, next_step, once_more
 from flows.windows import WindowError, compute
 
 SLIPS = ("missed", "ghost", "neighbour", "reversed")
@@ -118,6 +118,9 @@ class _Walker:
 
     def _answer(self, step: Step) -> str:
         assert step.ask is not None
+        again = once_more(step, (name for name, _ in self.path))
+        if again is not None:
+            return again
         codes = self.world.circuit.codes(self.fault, site=self.world.site, draw=self.world.draw)
         if step.ask.reply == "codes":
             return "answered" if codes else "none"

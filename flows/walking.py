@@ -37,6 +37,17 @@ def automatic(step: Step, denied: frozenset[str]) -> str | None:
     return "cannot" if "cannot" in step.outcomes and denied.intersection(step.places) else None
 
 
+def once_more(step: Step, names: Iterable[str]) -> str | None:
+    """Answer to "start once more?", a question whose yes leads back to a step of this walk: yes once, then no.
+
+    None for any other question. names: the steps walked so far.
+    """
+    walked = set(names)
+    if step.ask is None or step.ask.reply != "yes_no" or step.outcomes["yes"] not in walked:
+        return None
+    return "no" if step.name in walked else "yes"
+
+
 def path(flow: Flow, answer: Callable[[Step], str], *, most: int = 200) -> list[tuple[str, str]]:
     """Steps with their outcomes, from start to a finding; the last pair is (finding, "").
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from flows.circuits.faults import Fault
 from flows.judging import IN, NEAR, OUTCOMES, UNSTEADY, judge_many
 from flows.meter import Meter
 from flows.model import Flow, Step
@@ -17,7 +18,7 @@ from flows.trial.limits import Limits, Windows
 from flows.trial.lots import Engines
 from flows.trial.slips import BLACK, JUMPY, NONE, REVERSED, SlipLot, Slips, draw_slips, neighbour_of, slipped
 from flows.trial.solving import TrueValues
-from flows.walking import automatic, denied_places, next_step
+from flows.walking import automatic, denied_places, next_step, once_more
 
 STEPS_MOST = 150  # a walk longer than this goes in circles
 NO_END = ""  # its finding
@@ -77,7 +78,7 @@ class Walker:
         digits = {q: np.array([r.resolution for r in ranges]) for q, ranges in course.meter.ranges.items()}
         self._digits = {q: (np.array([r.full_scale for r in course.meter.ranges[q]]), d) for q, d in digits.items()}
 
-    def walk(self, fault: str | None) -> Walked:
+    def walk(self, fault: Fault | str | None) -> Walked:
         """All engines, with this fault in them (None: healthy), from the flow's start to its findings."""
         return _Walk(self, fault).run()
 
@@ -104,12 +105,13 @@ class Walker:
 class _Walk:
     """One fault's walk."""
 
-    def __init__(self, walker: Walker, fault: str | None) -> None:
+    def __init__(self, walker: Walker, fault: Fault | str | None) -> None:
         self._of, self._course, self._engines = walker, walker.course, walker.engines
-        found = None if fault is None else walker.course.circuit.faults()[fault]
+        found = walker.course.circuit.faults()[fault] if isinstance(fault, str) else fault
+        name = fault if isinstance(fault, str) else "none" if fault is None else fault.name
         self._values = TrueValues(walker.course.circuit, found, walker.engines, meter_ohm=walker.course.meter.input_ohm)
-        self._walked = Walked(fault or "none")
-        self._rng = np.random.default_rng([walker.course.seed, zlib.crc32((fault or "none").encode())])
+        self._walked = Walked(name)
+        self._rng = np.random.default_rng([walker.course.seed, zlib.crc32(name.encode())])
         self._stuck = np.full(len(walker.engines), NONE)  # slip an engine's probes still have
 
     def run(self) -> Walked:
@@ -156,7 +158,7 @@ class _Walk:
 
     def _outcomes(self, party: Party, step: Step, which: np.ndarray) -> list[str]:
         if step.ask is not None:
-            return self._answers(step, which)
+            return self._answers(party, step, which)
         if step.look is not None:
             return ["bad" if bad else "fine" for bad in self._values.looks_bad(step.look.place, which)]
         if step.watch is not None:
@@ -165,9 +167,12 @@ class _Walk:
             return ["done"] * len(which)
         return self._check(party, step, which)
 
-    def _answers(self, step: Step, which: np.ndarray) -> list[str]:
-        """What an honest technician answers: a code counts as a yes."""
+    def _answers(self, party: Party, step: Step, which: np.ndarray) -> list[str]:
+        """What an honest technician answers: a code counts as a yes, and who is asked to start once more does so once."""
         assert step.ask is not None
+        again = once_more(step, (name for name, _ in party.path))
+        if again is not None:
+            return [again] * len(which)
         reply = step.ask.reply
         if reply in ("codes", "yes_no"):
             if len(set(step.outcomes.values())) == 1:  # the answer leads nowhere else: one asks for all

@@ -6,7 +6,7 @@ from flows.windows.temperature import ohm_at
 from flows.windows.window import Context, Window, WindowError
 
 ICE_C = 0.0  # melting ice in water at one atmosphere; ITS-90 puts the triple point at 0.01 degC
-BATH_K = 0.5  # crushed ice and water in a cup, stirred; common practice, no source
+BATH_K = 0.2  # crushed ice and water in a cup, stirred; a bath after ASTM E563 holds hundredths, a cup of tap ice this; common practice
 
 
 def in_ice(c: Context, *, sensor: str) -> Window:

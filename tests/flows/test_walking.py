@@ -2,8 +2,9 @@
 
 import pytest
 
+from flows.model import Ask, Step
 from flows.source import load_flow, load_sheet
-from flows.walking import WalkError, automatic, denied_places, next_step, path
+from flows.walking import WalkError, automatic, denied_places, next_step, once_more, path
 
 SHEET = load_sheet()
 FLOW = load_flow("manifold-pressure", SHEET)
@@ -32,3 +33,17 @@ def test_a_path_ends_in_a_finding_or_says_where_it_turned() -> None:
     assert first[-1] == ("nothing-found", "") or first[-1][0] in FLOW.findings
     with pytest.raises(WalkError, match="no finding after 3 steps"):
         path(FLOW, lambda step: next(iter(step.outcomes)), most=3)
+
+
+def test_who_is_asked_to_start_once_more_says_yes_once() -> None:
+    ask = Ask(reply="yes_no")
+    again = Step(
+        name="again",
+        kind="ask",
+        say="Start once more?",
+        ask=ask,
+        outcomes={"yes": "shown", "no": "end", "cannot": "end"},
+    )
+    assert once_more(again, ["who", "shown", "ground"]) == "yes"
+    assert once_more(again, ["who", "shown", "again", "shown", "ground"]) == "no"
+    assert once_more(again, ["who"]) is None  # leads on, not back: an ordinary question
