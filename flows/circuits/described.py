@@ -8,11 +8,13 @@ import numpy as np
 
 from flows.circuits.alike import classes_of
 from flows.circuits.believing import believed, seen_v
+from flows.circuits.conditions import come_and_go
 from flows.circuits.crowd import Crowd, alone
 from flows.circuits.description import Description
 from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
 from flows.circuits.here import Here
 from flows.circuits.moded import Moded
+from flows.circuits.pairs import pairs_of
 from flows.circuits.sizing import REFERENCE, Sizes, Sizing
 from flows.circuits.solved import Solved
 from flows.circuits.stacked import Stack, StackSolution
@@ -50,6 +52,14 @@ class DescribedCircuit:
         later: those too that its flow does not look for yet.
         """
         return {name: fault for name, fault in self._every.items() if later or name not in self._later}
+
+    def come_and_go(self) -> dict[str, Fault]:
+        """Faults under a condition, by name."""
+        return dict(by_name(come_and_go(self.description, self._every.values())))
+
+    def pairs(self) -> dict[str, Fault]:
+        """Two at once of those that its flow looks for, by name; bounded in number."""
+        return dict(by_name(pairs_of(self.description, self.faults().values())))
 
     def classes(self) -> dict[str, frozenset[str]]:
         """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""

@@ -20,6 +20,7 @@ class Fault:
     wire: str = ""
     other: str = ""  # the wire or rail it touches
     where: str = "harness"  # plug, harness, unit or the part
+    part: str = ""  # what it is about, where that is no wire
     size: float = 0.0  # ohm, kPa, share, siemens of a leak: what `kind` needs; 0 where it has none
     grows: tuple[float, float] | None = None  # sizes to search for the least that counts
     stretch: float = 1.0  # a draw that makes others ten times worse makes this one ten to so many times
@@ -43,6 +44,18 @@ class Draw:
 
 
 NOMINAL = Draw()
+
+
+def about(fault: Fault) -> frozenset[str]:
+    """Wires and parts that a fault is about: what a repair would take in hand.
+
+    >>> sorted(about(Fault("a-short-to-b-wire", "short", "", wire="a", other="wire b")))
+    ['a', 'b']
+    """
+    if fault.of:
+        return frozenset().union(*(about(one) for one in fault.of))
+    touched = {fault.other.removeprefix("wire ")} if fault.other.startswith("wire ") else set()
+    return frozenset({fault.wire or fault.part or fault.name} | touched)
 
 
 def by_name(faults: Iterable[Fault]) -> Mapping[str, Fault]:

@@ -6,6 +6,7 @@ from functools import cached_property
 
 import numpy as np
 
+from flows.circuits.conditions import brought_out
 from flows.circuits.crowd import Crowd
 from flows.circuits.faults import Fault
 from flows.sheet import MachineSheet
@@ -57,7 +58,7 @@ class Here:
         return tuple(self._in_force(self.fault)) if self.fault is not None else ()
 
     def _in_force(self, fault: Fault) -> Iterator[Fault]:
-        if fault.kind == "intermittent" and self.state.get(fault.when, "") != fault.where:
+        if fault.kind == "intermittent" and not brought_out(fault, self.state):
             return
         if not fault.of:
             yield fault

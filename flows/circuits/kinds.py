@@ -40,7 +40,15 @@ class Kind:
 
     def fault(self, what: str, says: str, *, grows: tuple[float, float] | None = None, size: float = 0.0) -> Fault:
         """A fault of this part: `name-what`. grows: sizes to search for the least that counts."""
-        return Fault(f"{self.name}-{what}", "part", f"{self.name} {says}", where=self.where, grows=grows, size=size)
+        return Fault(
+            f"{self.name}-{what}",
+            "part",
+            f"{self.name} {says}",
+            where=self.where,
+            part=self.name,
+            grows=grows,
+            size=size,
+        )
 
     def drifted(self, what: str, says: str, *, grows: tuple[float, float]) -> Fault:
         """A fault that takes the place of the part's healthy error."""
@@ -143,7 +151,7 @@ class Potentiometer(Kind):
         yield self.fault("stuck", "stuck at rest")
         yield from self.drifts((0.002, 0.6))
         worn = f"{self.name}-worn"
-        yield Fault(worn, "intermittent", f"{self.name} track worn", where=self.moved_at)
+        yield Fault(worn, "intermittent", f"{self.name} track worn", where=self.moved_at, part=self.name)
 
     def stamp(self, net: Stack, here: Here) -> None:
         share = self.rest_share if here.has(f"{self.name}-stuck") else asked(self.share, here)

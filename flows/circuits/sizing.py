@@ -19,7 +19,6 @@ from flows.site import Site
 TYPICAL = 4.0  # a typical fault is this many times the least that counts
 REFERENCE = "battery.negative"
 HALVINGS = 12  # of the span that is searched, in its logarithm: half a percent of nine decades
-HEALTHY_MORE = 1.01  # where healthy tolerances add up to more than one part's, a fault counts from a little beyond them
 Sizes = Mapping[str, np.ndarray]  # fault -> its size in each engine
 Made = Callable[[Fault | None, Sizes, Mapping[str, str], Crowd], Solved]
 
@@ -30,7 +29,7 @@ class Sizing:
     def __init__(self, description: Description, made: Made) -> None:
         self._description, self._made = description, made
         self._least: WeakKeyDictionary[Crowd, dict[str, np.ndarray]] = WeakKeyDictionary()
-        self._healthy = lru_cache(maxsize=16)(lambda state, crowd: made(None, {}, dict(state), crowd))
+        self._kept = lru_cache(maxsize=16)(self._without)
 
     def of(self, fault: Fault | None, crowd: Crowd) -> dict[str, np.ndarray]:
         """Every part of a fault with its size in each engine: a pair has two, an intermittent what it does."""
@@ -68,7 +67,8 @@ class Sizing:
     def counts(self, fault: Fault, size: np.ndarray, crowd: Crowd) -> np.ndarray:
         """Whether a fault of this size shows: in what the control unit believes, a supply, a ground or a watched voltage.
 
-        Each engine is held against itself with exact parts, so a healthy error and a fault add up or cancel.
+        Two things are asked of it: that the engine leaves the tolerance around what exact parts would show, and that the
+        fault alone moves it by as much. Without the second a wire would count for what a sensor does nine tenths of.
         """
         d = self._description
         shows = np.zeros(len(crowd), dtype=bool)
@@ -76,7 +76,8 @@ class Sizing:
             state = {**DEFAULT_STATE, "key": "on", **dict(extra)}
             key = tuple(state.items())
             bad = self._made(fault, {fault.name: size}, state, crowd)
-            beside = Beside(bad, self._healthy(key, crowd), self._healthy(key, crowd.exactly))
+            own = self._kept(fault if fault.replaces else None, key, crowd)
+            beside = Beside(bad, own, self._kept(None, key, crowd.exactly))
             for sees in (s for s in d.sees if tuple(sorted(s.state.items())) == extra):
                 volts = [(x.ac if sees.alternating else x.dc)(sees.plus, sees.minus) for x in beside]
                 most = sees.volt if sees.volt is not None else (sees.share or 0.0) * np.abs(volts[2])
@@ -84,6 +85,10 @@ class Sizing:
             if not extra:
                 shows |= self._believed_off(beside)
         return shows
+
+    def _without(self, fault: Fault | None, state: tuple[tuple[str, str], ...], crowd: Crowd) -> Solved:
+        """Engines before a fault: one that takes the place of a healthy error is there with no size."""
+        return self._made(fault, {fault.name: np.zeros(len(crowd))} if fault else {}, dict(state), crowd)
 
     def _believed_off(self, beside: "Beside") -> np.ndarray:
         """At rest: grounds, the five volts at both ends, inputs, and what the circuit itself looks at."""
@@ -104,7 +109,7 @@ class Sizing:
 
 
 class Beside(NamedTuple):
-    """The same engines with the fault, healthy, and with exact parts."""
+    """The same engines with the fault, before it, and with exact parts."""
 
     bad: Solved
     own: Solved
@@ -112,6 +117,6 @@ class Beside(NamedTuple):
 
 
 def _off(bad: np.ndarray, own: np.ndarray, exact: np.ndarray, *, most: float | np.ndarray) -> np.ndarray:
-    """Whether a value is off by more than its tolerance, and by more than in the same engine without the fault."""
-    off: np.ndarray = np.abs(bad - exact) > np.maximum(most, HEALTHY_MORE * np.abs(own - exact))
+    """Whether a value has left its tolerance, and the fault alone has moved it by as much."""
+    off: np.ndarray = np.minimum(np.abs(bad - exact), np.abs(bad - own)) > most
     return off

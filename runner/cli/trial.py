@@ -8,6 +8,7 @@ import click
 from rich.console import Console
 
 from runner.cli.shared import PROBLEMS, json_option, plainly, stderr
+from runner.trial.beyond import COMINGS, PAIRS, beyond_line, beyond_table, run_beyond, worst_of
 from runner.trial.tables import confusion_table, fault_table, flow_table, shortfalls
 from runner.trial.targets import target_table, targets_of
 from runner.trial.trialling import Lot, Trial, line_of, run_trial
@@ -32,6 +33,8 @@ PRINTED_WIDTH = 130  # of tables that go to a file
 @click.option(
     "--targets", is_flag=True, help="What is wanted beside what was met, and nothing else; exit 1 if any is missed."
 )
+@click.option("--come-and-go", is_flag=True, help="Instead: faults under movement, heat, cold, wet and vibration.")
+@click.option("--pairs", is_flag=True, help="Instead: two faults at once, the second walk after the first's repair.")
 @click.option("--builds", is_flag=True, help="Also with each pull and part of the sheet the other way.")
 @click.option(
     "--least", type=click.FloatRange(1, 10), default=1.0, help="Smallest fault, in times the least that counts."
@@ -60,6 +63,8 @@ def trial_command(
     beyond_reach: float | None,
     unit_out_of_reach: bool,
     targets: bool,
+    come_and_go: bool,
+    pairs: bool,
     machine: str,
     meter: str,
     builds: bool,
@@ -83,6 +88,11 @@ def trial_command(
     names = flows or tuple(shipped_flows())
     reach = 1.0 if unit_out_of_reach else slips if beyond_reach is None else beyond_reach
     lots = [Lot(n, machine, meter, draws, seed, slips, stuck, reach, builds, least, best_s) for n in names]
+    for what in [name for name, asked in ((COMINGS, come_and_go), (PAIRS, pairs)) if asked]:
+        _beyond(console, lots, what, workers=workers, as_json=as_json)
+    if come_and_go or pairs:
+        console.print(f"[dim]{time.monotonic() - began:.0f} seconds. Engines, faults and hands are simulated.[/]")
+        return
     for trial in run_trial(lots, workers=workers):
         trials.append(trial)
         if as_json:
@@ -101,6 +111,17 @@ def trial_command(
     console.print(f"[dim]{time.monotonic() - began:.0f} seconds. Engines, faults and hands are simulated.[/]")
     if targets and not all(target.met for target in wanted):
         raise SystemExit(PROBLEMS)
+
+
+def _beyond(console: Console, lots: list[Lot], what: str, *, workers: int | None, as_json: bool) -> None:
+    rows = []
+    for row in run_beyond(lots, what, workers=workers):
+        rows.append(row)
+        if as_json:
+            click.echo(json.dumps(beyond_line(row, what)))
+    console.print(beyond_table(rows, what))
+    for sentence in worst_of(rows, what):
+        console.print(sentence)
 
 
 def _tell(console: Console, trial: Trial) -> None:
