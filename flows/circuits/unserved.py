@@ -12,7 +12,6 @@ UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
     "bus-termination": ("*-leak-to-*",),
     "cam-position": ("*-leak-to-*",),
-    "crank-speed": ("*-leak-to-*",),
     "ignition-coil": ("*-leak-to-*",),
     "injector": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),

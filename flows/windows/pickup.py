@@ -28,12 +28,22 @@ def coil_bias(c: Context, *, sensor: str, input: str | None = None) -> Window:
     return Window(*c.told_apart(low, high), "V", because, nominal=(low + high) / 2)
 
 
-def pickup_pulses(c: Context, *, pulses: str, engine: str = "cranking") -> Window:
-    """Pulses [V rms] of an inductive pick-up while the engine turns: in step with the speed, and the gap it may have."""
+def pickup_pulses(
+    c: Context, *, pulses: str, engine: str = "cranking", sensor: str | None = None, input: str | None = None
+) -> Window:
+    """Pulses [V rms] of an inductive pick-up while the engine turns: in step with the speed, and the gap it may have.
+
+    sensor, input: the coil and the control unit's input it is plugged in to, whose pull resistor loads it; else it is free.
+    """
     part = c.sheet.sensors.get(pulses)
     if not isinstance(part, ValuesPart) or not {"volt_per_rpm", "least_share"} <= set(part.values):
         raise WindowError(f"'{pulses}' has no volt_per_rpm and least_share on this machine's sheet")
     nominal = part.values["volt_per_rpm"] * c.sheet.engine.rpm(engine)
+    coil = None if sensor is None else c.sheet.sensors.get(sensor)
+    if sensor is not None and input is not None:
+        if not isinstance(coil, CoilSensor):
+            raise WindowError(f"'{sensor}' is no coil of this machine")
+        nominal *= 1 / (1 + coil.ohm_20c / c.input(input).pull_ohm)
     low, high = nominal * part.values["least_share"], nominal * MOST_SHARE
     because = f"At that speed the teeth make {figure(low, 'V')} A C or more."
     return Window(low, high, "V", because, nominal=nominal)
