@@ -4,7 +4,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from flows.problems import Problem
-from flows.rules import blame, ends, hazards, live, sentences, spots
+from flows.rules import blame, ends, fits, hazards, live, sentences, spots
 from flows.rules.subject import Subject
 from flows.sheet import MachineSheet
 from flows.source import check_document
@@ -18,6 +18,7 @@ RULES: dict[str, Callable[[Subject], None]] = {
     "live-ohms": live.live_ohms,
     "hazard": hazards.hazards,
     "place-by-colour": spots.place_by_colour,
+    "fits": fits.fits,
 }
 
 __all__ = ["RULES", "Subject", "lint"]

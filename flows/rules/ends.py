@@ -7,11 +7,17 @@ def unreachable(subject: Subject) -> None:
     """unreachable-step, unreachable-finding: nothing leads there."""
     for kind, names in (("step", subject.flow.steps), ("finding", subject.flow.findings)):
         for name in names:
-            if name not in subject.reached:
+            if name not in subject.reached and not _of_a_part_run_in_pieces(name, subject):
                 what = f"nothing leads to {kind} '{name}'"
                 subject.problem(
                     name, rule=f"unreachable-{kind}", what=what, fix="lead an outcome to it, or take it out"
                 )
+
+
+def _of_a_part_run_in_pieces(name: str, subject: Subject) -> bool:
+    """Whether no walk comes into this shared part at all: single checks of it prove a repair or close the job."""
+    part = name.rpartition("/")[0]
+    return bool(part) and not any(other.startswith(f"{part}/") for other in subject.walked)
 
 
 def no_end(subject: Subject) -> None:

@@ -26,20 +26,23 @@ class Subject:
         self.filling.expanded.document.problem(path, rule=rule, what=what, fix=fix)
 
     @cached_property
-    def roots(self) -> tuple[str, ...]:
-        """Where a walk can begin: the start, closing checks, and checks that prove a repair."""
-        proofs = [step for finding in self.flow.findings.values() for step in finding.proof]
-        return tuple(dict.fromkeys((self.flow.start, *self.flow.closing, *proofs)))
+    def reached(self) -> frozenset[str]:
+        """Steps and findings that are of use: walked, or run to prove a repair or to close the job.
+
+        What is run as a proof or at the close passes or does not: its outcomes lead nowhere.
+        """
+        proofs = (step for finding in self.flow.findings.values() for step in finding.proof)
+        return self.walked | {*self.flow.closing, *proofs}
 
     @cached_property
-    def reached(self) -> frozenset[str]:
-        """Steps and findings that some walk comes to."""
-        seen: set[str] = set()
-        todo = list(self.roots)
+    def walked(self) -> frozenset[str]:
+        """Steps and findings that some walk comes to from the start."""
+        led: set[str] = set()
+        todo = [self.flow.start]
         while todo:
             name = todo.pop()
-            if name in seen:
+            if name in led:
                 continue
-            seen.add(name)
+            led.add(name)
             todo += list(self.flow.table.get(name, {}).values())
-        return frozenset(seen)
+        return frozenset(led)

@@ -12,16 +12,17 @@ from dataclasses import dataclass, field
 from flows.circuits import CIRCUITS, variants
 from flows.judging import decides
 from flows.meter import Meter, load_meter
+from flows.model import Flow, Step
 from flows.rules.subject import Subject
 from flows.source import load_flow
 from flows.trial.engines import draw_engines
 from flows.trial.slips import Slips
 from flows.trial.walk import NO_END, Course, Walked, Walker
-from flows.windows import WindowError, compute
+from flows.windows import STEP_ARGUMENTS, WindowError, compute
 from flows.windows.window import Window
 
 DRAWS = 24
-ENOUGH = 100  # walks that come to a step before it is called wasted: slips of a hand, which some steps are there for, are rare
+ENOUGH = 100  # walks with slips that come to a step before it is called wasted: some steps are there for slips alone
 SLIPS = Slips(rate=0.15)
 SEED = 5
 PLACE = draw_engines(1, seed=SEED).sites[0]  # of the first engine
@@ -32,6 +33,8 @@ class Walks:
     """What all walks of a flow came to."""
 
     branches: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))
+    slipping: Counter[str] = field(default_factory=Counter)  # step -> times that hands which slip came to it
+    came: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))  # step -> faults that came to it
     found: Counter[str] = field(default_factory=Counter)  # walks that ended at a finding
     blamed: dict[str, Counter[str]] = field(default_factory=lambda: defaultdict(Counter))  # finding -> faults
     endless: Counter[str] = field(default_factory=Counter)  # fault -> walks without an end
@@ -40,6 +43,8 @@ class Walks:
     def add(self, course: Course, walked: Walked) -> None:
         for (step, outcome), count in walked.branches.items():
             self.branches[step][outcome] += count
+            self.slipping[step] += count if course.slips.rate else 0
+            self.came[step].add(walked.fault)
         for party in walked.ends:
             count = len(party.which)
             if party.at == NO_END:
@@ -52,12 +57,12 @@ class Walks:
 def walked(subject: Subject, *, draws: int = DRAWS, meter: Meter | None = None) -> Walks:
     """Every fault and the healthy engine, on every build of the sheet."""
     made, meter = Walks(), meter or load_meter()
-    for _, sheet in variants(subject.flow.circuit, subject.sheet):
+    for seed, (_, sheet) in enumerate(variants(subject.flow.circuit, subject.sheet), SEED):
         flow = subject.flow if sheet is subject.sheet else load_flow(subject.filling.expanded.document.file, sheet)
         circuit = CIRCUITS[flow.circuit](sheet)
-        engines = draw_engines(draws, seed=SEED, beyond_reach=0.5)
+        engines = draw_engines(draws, seed=seed, beyond_reach=0.5)  # engines and slips of their own in every build
         for slips in (Slips(), SLIPS):
-            course = Course(flow, circuit, sheet, meter, slips, SEED)
+            course = Course(flow, circuit, sheet, meter, slips, seed)
             walker = Walker(course, engines)
             for fault in (None, *circuit.faults()):
                 one = walker.walk(fault)
@@ -79,23 +84,50 @@ def thorough(subject: Subject) -> None:
 
 
 def _wasted(subject: Subject, made: Walks) -> None:
-    """A check that can lead two ways, and that no suspect still possible there turns. The meter's own is none of these."""
-    for name, step in subject.flow.steps.items():
+    """A check that can lead two ways, and that no suspect still possible there turns, nor a slip.
+
+    The meter's own checks are none of these, nor is a reading that a later window rests on, nor the speed of the engine,
+    which a hand makes and no fault.
+    """
+    flow, rested_on = subject.flow, _rested_on(subject.flow)
+    for name, step in flow.steps.items():
         taken = made.branches.get(name, Counter())
         m = step.measure
-        if m is None or m.red == m.black or taken.total() < ENOUGH or len(set(step.outcomes.values())) == 1:
+        if m is None or m.red == m.black or len(set(step.outcomes.values())) == 1:
+            continue
+        if name in rested_on or m.quantity == "engine_speed" or made.slipping[name] < ENOUGH:
             continue
         ways = {step.outcomes[outcome] for outcome in taken if outcome in step.outcomes}
-        if len(ways) == 1 and "cannot" not in taken:
+        if len(ways) == 1 and "cannot" not in taken and not _confirms(flow, step, *ways):
             what = f"step '{name}' leads to '{ways.pop()}' whatever is wrong: no fault that is left there turns it"
             fix = "take it out, or put it where its answer still matters"
             subject.problem(name, rule="wasted-check", what=what, fix=fix)
 
 
+def _rested_on(flow: Flow) -> set[str]:
+    """Steps whose reading the window of another step is made from."""
+    given = [args for step in flow.steps.values() if step.expect for args in step.expect.values()]
+    return {str(value) for args in given for key, value in args.items() if key in STEP_ARGUMENTS}
+
+
+def _confirms(flow: Flow, step: Step, way: str) -> bool:
+    """Whether a part is blamed right after this look at a display, at a clamp or at what moves.
+
+    The trial's hands never slip there, so nothing in it turns the step; a person may, and a part is not blamed unseen.
+    """
+    unslipped = step.watch is not None or (step.measure is not None and step.measure.black is None)
+    return unslipped and way in flow.findings and bool(flow.findings[way].blames)
+
+
 def _unfound(subject: Subject, made: Walks) -> None:
-    """A finding that blames something, and that no fault it blames ever comes to."""
+    """A finding that blames something, and that no fault it blames ever comes to, nor could by a "cannot"."""
     for name, finding in subject.flow.findings.items():
-        if finding.blames and name in subject.reached and not set(finding.blames) & set(made.blamed.get(name, ())):
+        blamed = set(finding.blames)
+        refused = any(
+            step.outcomes.get("cannot") == name and blamed & made.came[step.name]
+            for step in subject.flow.steps.values()
+        )  # the trial's person says so only where a place is closed; another may anywhere
+        if blamed and name in subject.reached and not refused and not blamed & set(made.blamed.get(name, ())):
             what = f"no walk of {_few(finding.blames)} comes to finding '{name}'"
             fix = "lead their readings to it, or take it out"
             subject.problem(name, rule="unfound-finding", what=what, fix=fix)

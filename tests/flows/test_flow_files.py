@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from flows.documents import parse_document
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.rules import RULES, lint
+from flows.rules.sentences import spoken_words
 from flows.source import LIBRARY, MACHINES, load_flow, load_sheet, shipped_flows
 
 HERE = Path(__file__).parents[1]
@@ -201,5 +202,28 @@ def test_did_you_mean_offers_the_nearest_or_says_what_there_is() -> None:
     assert did_you_mean("zzz", []) == "Known: none."
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("Call the volts.", 3),
+        ("Set it to 4.75 V.", 8),  # four point seven five volts
+        ("Codes P0107, P0113.", 11),
+        ("Fine, bad, or can't see?", 5),
+        ("A two-pin plug.", 4),
+    ],
+)
+def test_words_are_counted_as_a_voice_says_them(text: str, words: int) -> None:
+    assert spoken_words(text) == words
+
+
 def test_rules_have_ids() -> None:
-    assert set(RULES) >= {"unreachable", "no-end", "blame", "sentence", "live-ohms", "hazard", "place-by-colour"}
+    assert set(RULES) >= {
+        "unreachable",
+        "no-end",
+        "blame",
+        "sentence",
+        "live-ohms",
+        "hazard",
+        "place-by-colour",
+        "fits",
+    }

@@ -3,28 +3,30 @@
 import re
 from pathlib import Path
 
+import pytest
+
 from flows.rules import lint
 from flows.rules.subject import Subject
 from flows.rules.thorough import DRAWS, walked
 from flows.source import load_sheet, read_flow
 
 HERE = Path(__file__).parents[1]
-WALKED = HERE / "flows_bad" / "thorough" / "walked.yaml"
+BAD = sorted((HERE / "flows_bad" / "thorough").glob("*.yaml"))
 WANTS = re.compile(r"(\d+):(\d+) (\S+?),?(?=\s)")
 SHEET = load_sheet()
 
 
-def test_each_mistake_is_found_at_its_line_and_column() -> None:
-    wanted = {
-        (int(line), int(column), rule) for line, column, rule in WANTS.findall(WALKED.read_text().split("\n")[0] + "\n")
-    }
-    found = {(p.line, p.column, p.rule) for p in lint(WALKED, SHEET, thoroughly=True)}
-    assert len(wanted) == 3
+@pytest.mark.parametrize("file", BAD, ids=lambda f: f.stem)
+def test_each_mistake_is_found_at_its_line_and_column(file: Path) -> None:
+    first = file.read_text().split("\n")[0] + "\n"
+    wanted = {(int(line), int(column), rule) for line, column, rule in WANTS.findall(first)}
+    found = {(p.line, p.column, p.rule) for p in lint(file, SHEET, thoroughly=True)}
+    assert wanted
     assert found == wanted
 
 
 def test_walking_is_left_out_unless_it_is_asked_for() -> None:
-    assert lint(WALKED, SHEET) == []
+    assert all(lint(file, SHEET) == [] for file in BAD)
 
 
 def test_every_fault_walks_on_every_build_with_and_without_slips() -> None:
@@ -34,3 +36,15 @@ def test_every_fault_walks_on_every_build_with_and_without_slips() -> None:
     faults = 51
     assert made.found.total() == (faults + 1) * 4 * 2 * DRAWS  # four builds of the sheet, sure hands and slipping ones
     assert not made.endless
+
+
+def test_a_reading_that_a_later_window_rests_on_is_not_wasted(tmp_path: Path) -> None:
+    """The supply's own window lets everything pass; the pressure signal is still a share of what was read."""
+    text = (HERE / "flows_good" / "two-checks.yaml").read_text()
+    wide = text.replace("{supply_at_plug: {}}", "{between: {low: -55, high: 55, unit: V, source: any wire}}")
+    found = {}
+    for name, words in (("rests", wide), ("alone", wide.replace(", supply_from: supply", ""))):
+        file = tmp_path / f"{name}.yaml"
+        file.write_text(words)
+        found[name] = [p.line for p in lint(file, SHEET, thoroughly=True) if p.rule == "wasted-check"]
+    assert found == {"rests": [], "alone": [15]}
