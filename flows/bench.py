@@ -48,7 +48,7 @@ class Bench:
 
 @dataclass(frozen=True)
 class Stage:
-    """One breath of the tool, and what the technician has done when he answers it."""
+    """One breath of the tool, and what the technician has done when it is answered."""
 
     say: str
     changes: Mapping[str, str]
@@ -57,3 +57,4 @@ class Stage:
     wait_s: float
     minutes: float
     reply: Reply
+    full: str = ""  # with everything said as if for the first time; for "say again"

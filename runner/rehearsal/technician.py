@@ -1,5 +1,6 @@
 """A simulated technician: does what the tool says to a simulated engine, and calls out what a simulated meter shows."""
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
@@ -7,9 +8,12 @@ from typing import Protocol
 import numpy as np
 
 from flows.meter import OVER, Meter
+from flows.model import BRINGING_OUT
 from runner.record.session import Event
 from speech.numbers import NumberProblem, parse_reading, speak_value
 from speech.phrasing import speak_code
+
+BROUGHT_OUT = re.compile(rf"({'|'.join(verb for verb, _ in BRINGING_OUT.values())}) the ([^.]+)\.")
 
 
 class Engine(Protocol):
@@ -23,8 +27,10 @@ class Engine(Protocol):
     def looks(self, place: str) -> str:
         """fine or bad."""
 
-    def moves(self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str]) -> bool:
-        """Whether wiggling this place makes the reading jump."""
+    def moves(
+        self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str], *, by: str = "moving"
+    ) -> bool:
+        """Whether moving, wetting, warming or cooling this place makes the reading jump."""
 
     def codes(self) -> tuple[str, ...]:
         """Codes the control unit has stored."""
@@ -130,7 +136,7 @@ class Technician:
         self._object_to = None
         if self._called is None or self._orders.want not in ("reading", "again"):
             return
-        first = text.split(". ")[0].rstrip(".")
+        first = text.partition(", ")[0].rstrip(".")
         back, called = parse_reading(first.lower()), parse_reading(self._called)
         if isinstance(back, NumberProblem) or isinstance(called, NumberProblem):
             return
@@ -178,8 +184,9 @@ class Technician:
     def _wiggle(self, notes: StepNotes | None) -> str:
         o = self._orders
         quantity = notes.quantity if notes and notes.quantity else "dc_voltage"
-        place = o.text.rpartition("Move the ")[2].partition(".")[0]
-        moves = self._engine.moves(place, o.red or "", o.black, quantity, o.state)
+        verb, place = (BROUGHT_OUT.findall(o.text) or [("Move", "")])[-1]
+        by = next(by for by, (said, _) in BRINGING_OUT.items() if said == verb)
+        moves = self._engine.moves(place, o.red or "", o.black, quantity, o.state, by=by)
         return "moved" if moves else "steady"
 
     def _call_out(self, notes: StepNotes | None) -> str:

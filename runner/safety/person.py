@@ -75,7 +75,7 @@ class Person:
     def read_back(self, text: str, *, earcon: str = "") -> None:
         self.tool_s += _talk_s(text)
         self._seen.clear()
-        self._to_say = "wrong" if self._objects(text.rsplit(". ", 1)[0]) else ""
+        self._to_say = "wrong" if self._objects(text.partition(", ")[0].rstrip(".")) else ""
 
     def _objects(self, value: str) -> bool:
         if value == truth(self._case).spoken:

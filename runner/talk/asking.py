@@ -73,6 +73,7 @@ class Asker:
         self._logbook = logbook
         self._advice = advice
         self._levels = LevelWatch()
+        self.told: set[str] = set()  # what was said in full to this technician: said shorter from then on
         self.hand_over: Callable[[Asker], None] | None = None  # what "hand over" does; see runner.talk.handover
 
     def ask(self, question: Question, accept: Accept[T]) -> T:
@@ -160,7 +161,8 @@ class Asker:
             self._note(question)
         elif command == "hand_over" and self.hand_over is not None:
             self.hand_over(self)
-            self.put(question)
+            self.told.clear()
+            self.put(replace(question, text=question.long or question.text))
         elif command in ("slower", "faster", "louder", "quieter"):
             self._manner(command)
             self._line.say(question.text)

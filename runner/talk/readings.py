@@ -53,12 +53,13 @@ class ReadingTaker:
         quantity: str,
         window: Window,
         grave: Collection[str] = (),
+        by_eye: bool = False,
     ) -> Sure | str:
         """The reading, made sure of; or "cannot", when the technician cannot measure here.
 
-        grave: outcomes on which the flow ends in a finding.
+        grave: outcomes on which the flow ends in a finding. by_eye: it is read off, with no probe held.
         """
-        case = _Case(question.step, quantity, window, grave)
+        case = _Case(question.step, quantity, window, grave, by_eye)
         ask = question
         while True:
             accept: Accept[Call | str] = partial(self._accept, quantity=quantity)
@@ -102,7 +103,7 @@ class ReadingTaker:
                 rules=rules,
             )
             if reason is not None:
-                return f"{said}. {wording.AGAIN_BECAUSE[reason]}"
+                return f"{said}. {self._because(reason, case)}"
             return self._unless_wrong(case, best, confirmed="implicit")
         twins = [call[0] for call in calls if agrees(call[0].reading, best.reading, self._meter)]
         unit_lacks = rules.unit_once and len(twins) > 1 and all(taken.unit_inferred for taken in twins)
@@ -110,14 +111,23 @@ class ReadingTaker:
             return self._unless_wrong(case, best, confirmed="called_twice")
         many = len(calls) >= _MOST_CALLS
         if unit_lacks:
-            return case.again(wording.NO_UNIT) if many else f"{said}. {wording.AGAIN_BECAUSE['unit']}"
+            return case.again(wording.NO_UNIT) if many else f"{said}. {self._because('unit', case)}"
         if rules.contrast and (len(twins) > 1 or disputed or many) and self._two_left(case):
             return self._both_ways(case, best)
         if many:
             return self._unsteady(case) if self._clearly_heard(calls) else case.again(wording.CLOSER)
         if len(twins) == len(calls):
-            return f"{said}. {wording.AGAIN_BECAUSE['poorly_heard']}"
+            return f"{said}. {self._because('poorly_heard', case)}"
         return wording.DISAGREE.format(first=speak_taken(calls[-2][0]), second=speak_taken(calls[-1][0]))
+
+    def _because(self, reason: str, case: "_Case") -> str:
+        """Why it is to be called again and what to do: in full once a session."""
+        if case.by_eye and reason in wording.AGAIN_BY_EYE:
+            return wording.AGAIN_BY_EYE[reason]
+        told = f"again: {reason}"
+        known = told in self._asker.told
+        self._asker.told.add(told)
+        return (wording.AGAIN_IN_SHORT if known else wording.AGAIN_BECAUSE)[reason]
 
     def _two_left(self, case: "_Case") -> bool:
         """It is one of two readings, as good as surely."""
@@ -191,8 +201,8 @@ class ReadingTaker:
         return Sure(taken, judgement, confirmed, len(case.calls))
 
     def _read_back(self, taken: Taken, outcome: str) -> None:
-        verdict = "" if self._line.manner.brief and outcome == "in" else f" {wording.OUTCOME[outcome]}"
-        self._line.read_back(f"{speak_taken(taken)}.{verdict}", earcon=wording.EARCON.get(outcome, "out"))
+        verdict = "." if self._line.manner.brief and outcome == "in" else f", {wording.OUTCOME[outcome].lower()}"
+        self._line.read_back(f"{speak_taken(taken)}{verdict}", earcon=wording.EARCON.get(outcome, "out"))
 
     def _unless_denied(self, case: "_Case", taken: Taken) -> Sure | str:
         """Something was said after the readback that was not understood: it may have been an objection, so ask."""
@@ -224,6 +234,7 @@ class _Case:
     quantity: str
     window: Window
     grave: Collection[str]
+    by_eye: bool = False
     calls: list[Call] = field(default_factory=list)
     struck: set[Hashable] = field(default_factory=set)  # readings the technician said are wrong
     count: int = 0  # call-outs in all

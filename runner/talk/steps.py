@@ -1,9 +1,11 @@
 """One step of each kind as a piece of conversation: ask, act, look, check, watch. Each ends in an outcome."""
 
+from dataclasses import replace
 from functools import partial
 
 from flows.bench import Stage
 from flows.model import Flow, Step
+from flows.staging import STEADY
 from flows.units import QUANTITIES, figure
 from flows.windows import Window, WindowError, compute
 from runner.errors import MissingReading
@@ -13,9 +15,10 @@ from runner.talk import wording
 from runner.talk.ahead import may_follow
 from runner.talk.answers import ANSWERS, Answer
 from runner.talk.asking import Asker, question_of
+from runner.talk.cautions import breaths
 from runner.talk.line import Line
 from runner.talk.readings import ReadingTaker, Sure, facts
-from runner.talk.workbench import CANNOT, Workbench, measuring_place
+from runner.talk.workbench import CANNOT, Workbench, measuring_place, patience_s
 from speech.commands import parse_command
 from speech.ports import Heard
 
@@ -54,14 +57,18 @@ class StepTalk:
         return self._kinds[step.kind](step)
 
     def _cautions(self, step: Step) -> None:
-        """Each danger once a session, before the step that has it, and acknowledged."""
-        for name in step.cautions:
-            if name in self._book.state.acknowledged:
-                continue
-            text = self._job.flow.cautions[name].text
-            question = question_of(step, wording.caution(text), "acknowledge", "yes_no")
+        """Each danger once a session, before the step that has it, and acknowledged; each on the record by its name."""
+        told = self._asker.told
+        due = [name for name in step.cautions if name not in self._book.state.acknowledged]
+        for breath in breaths(
+            [self._job.flow.cautions[name] for name in due], told=bool(self._book.state.acknowledged)
+        ):
+            question = replace(question_of(step, breath.text, "acknowledge", "yes_no"), long=breath.long)
             self._asker.ask(question, lambda heard, command: True if command in ("yes", "set") else None)
-            self._book.write("caution", name=name, text=text, acknowledged=True)
+            if wording.DEFERS in breath.text:
+                told.add(wording.DEFERS)
+            for name, words in breath.cautions:
+                self._book.write("caution", name=name, text=words, acknowledged=True)
 
     def _ask(self, step: Step) -> str:
         assert step.ask is not None
@@ -115,11 +122,11 @@ class StepTalk:
                 if not self._bench.have_done(step, stage, text):
                     return CANNOT
                 continue
-            question = question_of(step, text, "watch", "commands", place=measuring_place(step))
+            question = question_of(step, text, "watch", "commands", again=stage.full, place=measuring_place(step))
             command = self._asker.ask(question, lambda heard, command: _MOVEMENTS.get(command or ""))
-            place = stage.say.removesuffix("Steady or moved?").strip()
+            place = stage.full.partition(f" {STEADY}")[0]
             self._book.write("answered", step=step.name, answer=f"{place} {command}", outcome=command, store=None)
-            self._bench.is_now(self._bench.now.after(stage))
+            self._bench.is_read(step, stage)
             if command != "steady":
                 return str(command)
         return "steady"
@@ -131,24 +138,29 @@ class StepTalk:
             raise MissingReading(str(missing), missing.reading) from missing
         for stage, text in self._bench.stages(step):
             if stage.reply == "reading":
-                self._bench.is_now(self._bench.now.after(stage))
-                return self._measure(step, window, text=text, again=stage.say)
+                self._bench.is_read(step, stage)
+                return self._measure(step, window, stage, text)
             if not self._bench.have_done(step, stage, text):
                 return CANNOT
         raise AssertionError(f"{step.name} has no stage that asks for a reading")
 
-    def _measure(self, step: Step, window: Window, *, text: str, again: str) -> str:
+    def _measure(self, step: Step, window: Window, stage: Stage, text: str) -> str:
         assert step.measure is not None
         question = question_of(
-            step, text, "reading", "reading", again=again, limits=limits_in_words(window), place=measuring_place(step)
+            step,
+            text,
+            "reading",
+            "reading",
+            again=stage.full,
+            limits=limits_in_words(window),
+            place=measuring_place(step),
+            timeout_s=patience_s(stage),
         )
-        self._line.prepare(
-            may_follow(
-                self._job.flow, step, self._bench.now, self._job.sheet, acknowledged=self._book.state.acknowledged
-            )
-        )
+        self._prepare(step)
         grave = grave_outcomes(self._job.flow, step.name) if self._decides else ()
-        take = partial(self._taker.take, question, quantity=step.measure.quantity, window=window, grave=grave)
+        by_eye = self._job.sheet.points[step.measure.red].kind != "metal"
+        quantity = step.measure.quantity
+        take = partial(self._taker.take, question, quantity=quantity, window=window, grave=grave, by_eye=by_eye)
         sure = take()
         if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window):
             self._bench.swap_leads(step)
@@ -158,6 +170,19 @@ class StepTalk:
         self._book.write("measured", **facts(sure, question, QUANTITIES[step.measure.quantity].base))
         self._judged(step, sure, window)
         return sure.judgement.outcome
+
+    def _prepare(self, step: Step) -> None:
+        """Have the voice make what may be said next while the technician measures."""
+        texts = may_follow(
+            self._job.flow,
+            step,
+            self._bench.now,
+            self._job.sheet,
+            acknowledged=self._book.state.acknowledged,
+            known=self._bench.known,
+            brief=self._line.manner.brief,
+        )
+        self._line.prepare(texts)
 
     def _judged(self, step: Step, sure: Sure, window: Window) -> None:
         judged, reading = sure.judgement, sure.taken.reading

@@ -45,14 +45,44 @@ AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
         "out": "Call it again from the meter.",
         "always": "Call it again from the meter.",
         "digits": "Call every digit the meter shows, once more.",
-        "zero": "Nothing there. Press both probes in, and call it again.",
-        "over_range": "Over range. Press both probes in, and call it again.",
+        "zero": "Press both probes in, and call it again.",
+        "over_range": "Press both probes in, and call it again.",
         "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",
         "unsteady": "Hold the probes still. Call it again.",
     }
 )
 
-ACKNOWLEDGE = "Say affirm."
+AGAIN_IN_SHORT: Mapping[str, str] = MappingProxyType(
+    {
+        "grave": "Seat both again, and call it.",
+        "near_limit": "Close. Call it again.",
+        "unit": "With the unit.",
+        "poorly_heard": "Poorly heard. Again.",
+        "out": "Call it again.",
+        "always": "Call it again.",
+        "digits": "Every digit, again.",
+        "zero": "Press both in, and call it again.",
+        "over_range": "Press both in, and call it again.",
+        "doubtful": "Too close. Good contact, call it again.",
+        "unsteady": "Hold still. Again.",
+    }
+)
+"""The same once it has been said in full in this session."""
+
+AGAIN_BY_EYE: Mapping[str, str] = MappingProxyType(
+    {
+        "grave": "That decides it. Read it once more.",
+        "near_limit": "Close to the limit. Read it once more.",
+        "zero": "Read it once more.",
+        "over_range": "Read it once more.",
+        "doubtful": "Too close to call. Read it once more.",
+    }
+)
+"""The same where no probe is held: a display, a thermometer, a clamp."""
+
+CAUTION = "Caution."
+DEFERS = "Follow the maker's manual."
+ACKNOWLEDGE = "Affirm?"
 WAITING = "I am waiting. Say go ahead, or press the button."
 PAUSED = "Standing by. Say go ahead."
 GOING_ON = "Going on."
@@ -78,7 +108,8 @@ NO_WINDOW = "Skipped: an earlier reading that this one rests on is missing."
 HEADSET = "Headset. Say enough to cut me short. Wear hearing protection where you must raise your voice."
 HEADSET_UNKNOWN = "Headset of unknown level. Keep it low, or have it measured. Say enough to cut me short."
 NO_DECISION = "This meter cannot decide that. Recorded as doubtful."
-STARTER_RESTS = "Let the starter rest {seconds} seconds. Then say set."
+STARTER_RESTS = "Let the starter rest {seconds} seconds."
+THEN_SET = "Then say set."
 NO_ADVICE = "No odds are worked out for this flow."
 FITS_NOTHING = "That reading fits no fault I know, and no sound engine. Read it again? Affirm, or no."
 FITS_NOTHING_STILL = "It still fits nothing I know. Recorded as doubtful."
@@ -87,11 +118,6 @@ PROVING = "Proof of the repair."
 PROVED = "Proved. The repair holds."
 NOT_PROVED = "Not proved. The fault is still there, or there is another."
 REPAIR_FIRST = "Make the repair, then resume this job to prove it."
-
-
-def caution(text: str) -> str:
-    """A danger as it is said before its step."""
-    return f"Caution. {text} {ACKNOWLEDGE}"
 
 
 def listing(items: Sequence[str]) -> str:

@@ -98,7 +98,8 @@ def test_a_pedal_is_held_with_the_key_on() -> None:
 
 def test_the_engine_is_started_held_at_speed_and_stopped() -> None:
     bench, said = done(Bench(), key="on", engine="idle")
-    assert said[-2:] == ["Stand clear of the engine. Say clear.", "Start the engine, let it idle. Call the volts."]
+    assert said[-2].endswith("yellow with grey. Stand clear of the engine. Say clear.")
+    assert said[-1] == "Start the engine, let it idle. Call the volts."
     bench, said = done(bench, key="on", engine="fast")
     assert said == ["Hold it at about three thousand. Call the volts."]
     bench, said = done(bench, key="on", engine="fast")

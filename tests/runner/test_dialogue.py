@@ -19,7 +19,7 @@ def test_a_reading_inside_its_window_stands_unless_somebody_objects(run_session)
     taken = done.of("measured")[0]
     assert (taken["value"], taken["unit"], taken["confirmed"], taken["attempts"]) == (5.003, "V", "implicit", 1)
     assert done.of("judged")[0]["outcome"] == "in"
-    assert "Five point zero zero three volts. In." in done.said
+    assert "Five point zero zero three volts, in." in done.said
     assert done.state.status == "not found today"
     assert not done.left, "everything in the script was wanted"
 
@@ -252,3 +252,22 @@ def test_a_reading_that_is_never_sure_ends_in_a_stop_that_can_be_resumed(run_ses
     done = run_session(*STAGED, *["five point zero zero one"] * 17)
     assert done.of("stopped")[0]["why"] == "not understood"
     assert not done.of("measured")
+
+
+def test_a_pin_told_in_full_once_is_told_by_its_place_after_and_in_full_when_asked_again(run_session) -> None:
+    script = (*HERE, "set", *GOOD, *GOOD, "set", "say again", GOOD[0], *GOOD, "set")
+    done = run_session(*script)
+    assert any("sensor plug, wire side, latch up, far right, brown" in text for text in done.said[:3])
+    short = "Red out. Black to sensor plug, far right. Red to far left, orange. Key on. Volts?"
+    full = [text for text in done.said[done.said.index(short) + 1 :] if "wire side, latch up, far right" in text]
+    assert full and full[0].endswith("Key on. Call the volts.")
+
+
+def test_whether_set_answers_and_why_a_call_is_repeated_are_said_in_full_once(run_session) -> None:
+    no_unit = ("five point zero zero three", *GOOD)
+    done = run_session(*HERE, "set", *no_unit, *no_unit, "set", GOOD[0], *GOOD, "set")
+    assert [text.endswith("Say set.") for text in done.said if "Black to" in text] == [True, False, False]
+    assert [text for text in done.said if "ith the unit" in text] == [
+        "Five point zero zero three volts. Call it again, with the unit.",
+        "Five point zero zero three volts. With the unit.",
+    ]

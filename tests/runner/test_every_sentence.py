@@ -6,6 +6,7 @@ from functools import cache
 
 import pytest
 
+from flows.acts import known_after
 from flows.bench import Bench
 from flows.meter import load_meter
 from flows.model import Flow, Step
@@ -14,6 +15,7 @@ from flows.source import load_flow, load_sheet, shipped_flows
 from flows.staging import stages
 from flows.windows import WindowError, compute
 from runner.talk import loudness, mic_check, wording
+from runner.talk.cautions import breaths
 from runner.talk.steps import limits_in_words
 from speech.choices import parse_choice
 from speech.commands import parse_command
@@ -53,7 +55,8 @@ def sentences(name: str) -> tuple[str, ...]:
 def _sentences(one: Flow) -> Iterator[str]:
     for step in one.steps.values():
         yield from (step.say, step.long, step.why)
-        yield from (stage.say for stage in stages(Bench(), step, SHEET))
+        for known in ((), told(one)):
+            yield from (stage.say for stage in stages(Bench(), step, SHEET, known=known))
         if step.expect:
             try:
                 window = compute(step.expect, sheet=SHEET, site=Site(), meter=load_meter("bench"), readings={})
@@ -62,7 +65,19 @@ def _sentences(one: Flow) -> Iterator[str]:
             yield limits_in_words(window)
     for finding in one.findings.values():
         yield from (finding.say, finding.do)
-    yield from (wording.caution(caution.text) for caution in one.cautions.values())
+    for step in one.steps.values():
+        due = [one.cautions[name] for name in step.cautions]
+        yield from (text for said in breaths(due, told=False) for text in (said.text, said.long))
+
+
+def told(one: Flow) -> frozenset[str]:
+    """Everything a technician can know at the end of a session, so that it is said in short."""
+    known: frozenset[str] = frozenset()
+    for step in one.steps.values():
+        known |= {step.measure.red} if step.measure else set()
+        for stage in stages(Bench(), step, SHEET):
+            known |= known_after(stage, SHEET)
+    return known
 
 
 def value_of(words: list[str]) -> float:
@@ -121,15 +136,37 @@ def items(text: str) -> list[str]:
 
 def offered(step: Step) -> Iterator[str]:
     """The words a step offers as answers."""
-    for stage in stages(Bench(), step, SHEET):
+    full = stages(Bench(), step, SHEET)
+    for stage in (*full, *stages(Bench(), step, SHEET, known={"set", "clear", "movement", "reading"})):
         for said in re.findall(r"Say ([^.?]+)[.]", stage.say):
             yield from items(said)
         if stage.reply == "movement":
             yield from items(stage.say.rstrip("?").rpartition(". ")[2])
+        if stage.reply == "clear":
+            yield from items(stage.say.rstrip("?.").rpartition(". ")[2].removeprefix("Say "))
     if step.look is not None:
         yield from items(re.split(r"[?!.:]\s", step.say.rstrip("?"))[-1])
     if step.ask is not None and step.ask.reply == "choice":
         yield from (choice.replace("_", " ") for choice in step.ask.choices)
+
+
+@pytest.mark.parametrize("name", shipped_flows())
+def test_every_caution_is_said_by_its_own_words_in_breaths_of_twenty_five(name: str) -> None:
+    """One "affirm" a breath; nothing of a caution is lost when it shares a breath, and each defers to the manual or a person."""
+    one = flow(name)
+    for step in one.steps.values():
+        due = [one.cautions[caution] for caution in step.cautions]
+        for told_before in (False, True):
+            made = breaths(due, told=told_before)
+            assert sorted(n for b in made for n, _ in b.cautions) == sorted(c.name for c in due)
+            for breath in made:
+                assert breath.text.startswith("Caution.") and breath.text.endswith("Affirm?")
+                assert len(breath.text.split()) <= 25, breath.text
+                assert re.search(r"manual|qualified", breath.long)
+                for caution, words in breath.cautions:
+                    assert words in breath.text
+                    assert one.cautions[caution].text.startswith(words)
+                    assert one.cautions[caution].text.removeprefix(words).strip() in ("", "Follow the maker's manual.")
 
 
 def fixed_offers() -> set[str]:
