@@ -7,7 +7,7 @@ from flows.circuits.description import ControlInput, Description, Monitor, Sees,
 from flows.circuits.driven import EARTH, Driven
 from flows.circuits.here import Here
 from flows.circuits.kinds import Source
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.circuits.power import ground_pin, power, rail, shown_v, supply_pin
 from flows.physics.sensors import oxygen_cell_v
 from flows.sheet import MachineSheet, ValuesPart
 
@@ -57,7 +57,7 @@ def describe(sheet: MachineSheet) -> Description:
         ),
         displays={
             "oxygen": lambda solution, here: 100 * seen_v(solution, here.sheet, "oxygen-signal"),  # percent of a volt
-            "oxygen-heater": lambda solution, here: solution.volt(heater.pin, EARTH),
+            "oxygen-heater": lambda solution, here: shown_v(solution.volt(heater.pin, EARTH)),
         },
         without=("cell-high",),  # a cell gives no more than its gases make it
         states=(RICH, LEAN, {"oxygen_fuse": "pulled"}),

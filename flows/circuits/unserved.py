@@ -15,7 +15,6 @@ UNSERVED: Mapping[str, tuple[str, ...]] = {
     "ignition-coil": ("*-leak-to-*",),
     "injector": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),
-    "oxygen-sensor": ("*-leak-to-*",),
     "sensor-supply": ("*-leak-to-*",),
     "throttle-position": ("*-leak-to-*",),
 }

@@ -18,7 +18,7 @@ import numpy as np
 from flows.circuits.alike import points_of, states_of
 from flows.circuits.faults import NOMINAL
 from flows.meter import Meter
-from flows.model import DEFAULT_STATE, Flow, Measure, Step
+from flows.model import DEFAULT_STATE, Flow, Measure
 from flows.rules.live import ohms_forbidden
 from flows.sheet import MachineSheet
 from flows.site import Site
@@ -163,13 +163,14 @@ class CheckTable:
         """Every place the flow moves, watched on every reading the flow watches anywhere."""
         steps = [s for s in self.flow.steps.values() if s.watch is not None and s.measure is not None]
         read = {(s.measure.red, s.measure.black, s.measure.quantity): s for s in steps if s.measure is not None}
-        moved: dict[str, Step] = {place: s for s in steps if s.watch is not None for place in s.watch.places}
-        for (_, on), (place, near) in product(read.items(), moved.items()):
+        moved = dict.fromkeys(place for s in steps if s.watch is not None for place in s.watch.places)
+        for (_, on), moving in product(read.items(), moved):
             assert on.measure is not None
             m = on.measure
-            ways = setups_of(m, self.sheet) | ways_to(set(near.places) & set(self.sheet.places), self.sheet)
-            seen = alike(self._moves(m, place))
-            yield Check(f"move {place}: {m.red}", least_minutes(m, self.sheet) + 0.3, ways, seen)
+            near = {name for name, place in self.sheet.places.items() if place.spoken == moving}
+            ways = setups_of(m, self.sheet) | ways_to(near, self.sheet)
+            seen = alike(self._moves(m, moving))
+            yield Check(f"move {moving}: {m.red}", least_minutes(m, self.sheet) + 0.3, ways, seen)
 
     # -- what it reads and costs ----------------------------------------------------------------------------------
 
