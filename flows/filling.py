@@ -72,7 +72,7 @@ class Filling:
             act=Act(state=self._state(name, "act", step.act.state)) if step.act else None,
             look=step.look,
             measure=measure,
-            watch=Watch(places=tuple(self._words(name, "watch", w) for w in step.watch.places)) if step.watch else None,
+            watch=self._watch(name, step),
             expect=_numbers(step.expect),
             outcomes=step.outcomes,
             doubts=step.doubts,
@@ -82,6 +82,11 @@ class Filling:
         )
         self._check_outcomes(name, step, made)
         return made
+
+    def _watch(self, name: str, step: WrittenStep) -> Watch | None:
+        if step.watch is None:
+            return None
+        return Watch(places=tuple(self._words(name, "watch", words) for words in step.watch.places), by=step.watch.by)
 
     def _measure(self, name: str, step: WrittenStep) -> Measure | None:
         key, written = ("watch", step.watch) if step.watch else ("measure", step.measure)

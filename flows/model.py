@@ -108,10 +108,21 @@ class Measure(Part):
     needs_range: str | None = None  # "mV": the meter must be on that range
 
 
+By = Literal["moving", "wet", "warmed", "chilled"]
+# What is said for each, and the minutes a place takes; common practice, no source.
+BRINGING_OUT: dict[By, tuple[str, float]] = {
+    "moving": ("Move", 0.3),
+    "wet": ("Wet", 1.0),
+    "warmed": ("Warm", 2.0),
+    "chilled": ("Cool", 2.0),
+}
+
+
 class Watch(Part):
-    """Places to move one at a time while a reading is watched with MIN/MAX on."""
+    """Places to move, wet, warm or cool one at a time while a reading is watched with MIN/MAX on."""
 
     places: tuple[str, ...] = Field(min_length=1)  # spoken
+    by: By = "moving"
 
 
 class Step(Part):

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from flows.bench import Bench
-from flows.circuits import NOMINAL, Circuit, Draw
+from flows.circuits import NOMINAL, Circuit, Draw, Fault
 from flows.judging import Reading, judge
 from flows.meter import OVER, Meter
 from flows.model import Flow, MachineSheet, Step
@@ -59,7 +59,7 @@ class Walked:
     problem: str = ""
 
 
-def walk(world: World, fault: str | None, *, most: int = 120) -> Walked:
+def walk(world: World, fault: Fault | str | None, *, most: int = 120) -> Walked:
     """Walk the flow with this fault in the circuit, to a finding."""
     walker = _Walker(world, fault)
     at = world.flow.start
@@ -79,7 +79,7 @@ def walk(world: World, fault: str | None, *, most: int = 120) -> Walked:
 class _Walker:
     """Answers each step as an honest technician would."""
 
-    def __init__(self, world: World, fault: str | None) -> None:
+    def __init__(self, world: World, fault: Fault | str | None) -> None:
         self.world, self.fault = world, fault
         self.path: list[tuple[str, str]] = []
         self.readings: dict[str, float] = {}
@@ -135,7 +135,7 @@ class _Walker:
         m = step.measure
         for place in step.watch.places:
             seen = self.world.circuit.watch(
-                self.fault, m.red, m.black, m.quantity, m.state, place=place, **self._here()
+                self.fault, m.red, m.black, m.quantity, m.state, place=place, by=step.watch.by, **self._here()
             )
             if seen == "moved":
                 return "moved"

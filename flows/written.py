@@ -4,7 +4,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, model_validator
 
-from flows.model import Ask, Look, Measure
+from flows.model import Ask, By, Look, Measure
 from flows.sheet import Part
 
 
@@ -24,9 +24,10 @@ class WrittenAct(Part):
 
 
 class WrittenWatch(Measure):
-    """A reading to hold in view, and the places to move."""
+    """A reading to hold in view, and the places to move, or to wet, warm or cool."""
 
     places: Words
+    by: By = "moving"
 
 
 class WrittenStep(Part):

@@ -1,12 +1,14 @@
 """Faults of a described circuit that no measurement can tell apart: every probe pair, quantity and state is tried."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations, product
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from flows.circuits.conditions import ON_THE_BENCH
 from flows.circuits.description import Description
+from flows.circuits.faults import Fault
 
 if TYPE_CHECKING:
     from flows.circuits.described import DescribedCircuit
@@ -37,6 +39,12 @@ def states_of(d: Description) -> list[dict[str, str]]:
     return made
 
 
+def conditions_of(faults: Iterable[Fault]) -> list[dict[str, str]]:
+    """The states in which a technician brings these out: each condition at each place."""
+    made = {(fault.when, fault.where): {"key": "on", fault.when: fault.where} for fault in faults}
+    return [state for (when, _), state in made.items() if when in ON_THE_BENCH]
+
+
 def _part_places(d: Description) -> list[str]:
     return [fault.where for fault in d.generated() if fault.kind == "intermittent" and fault.where != "harness"]
 
@@ -56,12 +64,13 @@ def points_of(d: Description, state: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*made, "battery.positive", "battery.negative", "engine.block", *d.points)))
 
 
-def classes_of(circuit: "DescribedCircuit") -> dict[str, frozenset[str]]:
-    """Fault -> those with the same readings everywhere, within what a good bench meter can tell."""
-    faults = circuit.faults(later=True)
+def classes_of(
+    circuit: "DescribedCircuit", faults: Mapping[str, Fault], states: Sequence[Mapping[str, str]]
+) -> dict[str, frozenset[str]]:
+    """Fault -> those with the same readings in all of these states, within what a good bench meter can tell."""
     kinds, rows = [], []
     for fault in faults.values():
-        row = list(_row(circuit, fault))
+        row = list(_row(circuit, fault, states))
         kinds = [kind for kind, values in row for _ in values]
         rows.append(np.concatenate([values for _, values in row]))
     constant, share = (np.array([APART[kind][i] for kind in kinds]) for i in (0, 1))
@@ -81,10 +90,12 @@ def _alike(one: np.ndarray, two: np.ndarray, constant: np.ndarray, share: np.nda
     return bool(np.all(np.abs(one[known] - two[known]) <= constant[known] + share[known] * size))
 
 
-def _row(circuit: "DescribedCircuit", fault: Any) -> Iterator[tuple[str, np.ndarray]]:
+def _row(
+    circuit: "DescribedCircuit", fault: Any, states: Sequence[Mapping[str, str]]
+) -> Iterator[tuple[str, np.ndarray]]:
     """All that can be read of a fault, by kind of reading."""
     d = circuit.description
-    for state in states_of(d):
+    for state in states:
         yield from _pairs(circuit.solved(fault, state), points_of(d, state), state)
         yield "shown", np.array([circuit.display(fault, name, state) for name in (*d.inputs, *d.displays)])
         yield "clamp", np.array([circuit.reading(fault, clamp, None, "current", state) for clamp in d.clamps])
@@ -93,7 +104,7 @@ def _row(circuit: "DescribedCircuit", fault: Any) -> Iterator[tuple[str, np.ndar
 def _pairs(solved: Any, points: tuple[str, ...], state: Mapping[str, str]) -> Iterator[tuple[str, np.ndarray]]:
     phases = [(weight, solution.pairs(points)) for weight, solution in solved.phases]
     plain = sum(weight * pairs.volt for weight, pairs in phases)
-    if state.get("moving"):
+    if any(state.get(condition) for condition in ON_THE_BENCH):
         yield "moved", plain
         return
     mean = sum(weight * pairs.volt * pairs.loading(METER_OHM) for weight, pairs in phases)

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from flows.circuits.description import Description
 
 MOVED, WARMED, CHILLED, WET, SHAKEN = "moving", "warmed", "chilled", "wet", "shaken"
+ON_THE_BENCH = (MOVED, WARMED, CHILLED, WET)  # what a technician can do to a place
 WORDS = {MOVED: "moved", WARMED: "hot", CHILLED: "cold", WET: "wet", SHAKEN: "shaken"}
 RUNS = ("idle", "fast")  # an engine that runs shakes everything, and warms it after a while
 # what a fault of this kind comes under: at the plug, and in the loom

@@ -6,9 +6,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from flows.circuits.alike import classes_of
+from flows.circuits.alike import classes_of, conditions_of, states_of
 from flows.circuits.believing import believed, seen_v
-from flows.circuits.conditions import come_and_go
+from flows.circuits.conditions import ON_THE_BENCH, come_and_go
 from flows.circuits.crowd import Crowd, alone
 from flows.circuits.description import Description
 from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
@@ -64,8 +64,15 @@ class DescribedCircuit:
     def classes(self) -> dict[str, frozenset[str]]:
         """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""
         if self._classes is None:
-            self._classes = classes_of(self)
+            self._classes = classes_of(self, self._every, states_of(self.description))
         return self._classes
+
+    def classes_come_and_go(self) -> dict[str, frozenset[str]]:
+        """The same among those that come and go, each brought out; one that nothing on the bench brings out is alone."""
+        faults = self.come_and_go()
+        shown = {name: fault for name, fault in faults.items() if fault.when in ON_THE_BENCH}
+        alike = classes_of(self, shown, [*states_of(self.description), *conditions_of(shown.values())])
+        return {name: alike.get(name, frozenset({name})) for name in faults}
 
     def size(self, fault: Fault, draw: Draw = NOMINAL, *, site: Site = HERE) -> float:
         """Size of a fault: a few times the least at which something leaves its tolerance here."""
@@ -194,15 +201,14 @@ class DescribedCircuit:
         state: State,
         *,
         place: str,
+        by: str = "moving",
         site: Site = HERE,
         meter_ohm: float = 10e6,
         draw: Draw = NOMINAL,
     ) -> str:
-        """Whether MIN/MAX shows a change while this place is moved: "steady" or "moved"."""
+        """Whether MIN/MAX shows a change while this place is moved, wet, warmed or chilled: "steady" or "moved"."""
         rest, moved = (
-            self.reading(
-                fault, red, black, quantity, {**state, "moving": there}, site=site, meter_ohm=meter_ohm, draw=draw
-            )
+            self.reading(fault, red, black, quantity, {**state, by: there}, site=site, meter_ohm=meter_ohm, draw=draw)
             for there in ("", self.moved_place(place))
         )
         if math.isinf(rest) or math.isinf(moved):

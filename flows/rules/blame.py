@@ -13,7 +13,9 @@ def blame(subject: Subject) -> None:
         subject.file_problem(("circuit",), rule="unknown-circuit", what=what, fix=did_you_mean(flow.circuit, CIRCUITS))
         return
     try:
-        known = set(CIRCUITS[flow.circuit](subject.sheet).faults())
+        circuit = CIRCUITS[flow.circuit](subject.sheet)
+        wanted = set(circuit.faults())
+        known = wanted | set(circuit.come_and_go())  # these may be blamed, and need not be
     except ValueError as error:
         subject.file_problem(
             ("circuit",), rule="unknown-circuit", what=str(error), fix="use a sheet that has its parts"
@@ -25,7 +27,7 @@ def blame(subject: Subject) -> None:
                 what = f"finding '{name}' blames '{fault}', which is no fault of circuit '{flow.circuit}'"
                 subject.problem(name, "blames", i, rule="unknown-fault", what=what, fix=did_you_mean(fault, known))
     blamed = {fault for finding in flow.findings.values() for fault in finding.blames}
-    for fault in sorted(known - blamed):
+    for fault in sorted(wanted - blamed):
         fix = "add a finding that blames it, or name it in one that cannot tell it apart"
         subject.file_problem(("findings",), rule="unblamed-fault", what=f"no finding blames '{fault}'", fix=fix)
 

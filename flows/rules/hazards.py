@@ -6,6 +6,8 @@ from flows.model import Step
 from flows.rules.subject import Subject
 from flows.sheet import MachineSheet
 
+BROUGHT_OUT = {"wet": "wetting", "warmed": "hot_air", "chilled": "cold_spray"}
+
 
 def needed(step: Step, sheet: MachineSheet) -> frozenset[str]:
     """Cautions this step calls for."""
@@ -26,6 +28,8 @@ def needed(step: Step, sheet: MachineSheet) -> frozenset[str]:
         wanted.add("ohms_dead")
     if measure.quantity != "resistance" and places & plugs:
         wanted |= {"no_piercing", "meter_10m"}
+    if step.watch is not None and step.watch.by in BROUGHT_OUT:
+        wanted.add(BROUGHT_OUT[step.watch.by])
     if "battery" in places:
         wanted.add("battery")
     return frozenset(wanted)

@@ -52,8 +52,10 @@ def said_of(
 def walk_comings(walker: Walker) -> Iterator[Coming]:
     """Every fault that comes and goes through a walker's flow."""
     course = walker.course
-    faults, classes = course.circuit.faults(later=True), course.circuit.classes()
-    for fault in course.circuit.come_and_go().values():
+    comings = course.circuit.come_and_go()
+    faults = course.circuit.faults(later=True) | comings
+    classes = course.circuit.classes() | course.circuit.classes_come_and_go()
+    for fault in comings.values():
         made = Coming(fault)
         for party in walker.walk(fault).ends:
             said = said_of(course.flow, party.at, fault, faults=faults, classes=classes)

@@ -51,25 +51,35 @@ class TrueValues:
         return [one(self._fault, red, black, quantity, state, meter_ohm=ohm, **self._here(int(i))) for i in which]
 
     def watch(
-        self, red: str, black: str | None, quantity: str, state: State, place: str, which: np.ndarray
+        self,
+        red: str,
+        black: str | None,
+        quantity: str,
+        state: State,
+        place: str,
+        which: np.ndarray,
+        *,
+        by: str = "moving",
     ) -> np.ndarray:
-        """Whether the reading moves when this place is moved."""
+        """Whether the reading moves when this place is moved, wet, warmed or chilled."""
         if self._many is not None and hasattr(self._circuit, "moved_place"):
-            return self._watch_all(red, black, quantity, state, place)[which]
+            return self._watch_all(red, black, quantity, state, place, by)[which]
 
         def one(i: int) -> bool:
             here = self._here(i)
+            if by != "moving":
+                here["by"] = by
             seen = self._circuit.watch(
                 self._fault, red, black, quantity, state, place=place, meter_ohm=self._meter_ohm, **here
             )
             return bool(seen == "moved")
 
-        return self._each(("watch", red, black, quantity, _key(state), place), one, which)
+        return self._each(("watch", red, black, quantity, _key(state), place, by), one, which)
 
-    def _watch_all(self, red: str, black: str | None, quantity: str, state: State, place: str) -> np.ndarray:
+    def _watch_all(self, red: str, black: str | None, quantity: str, state: State, place: str, by: str) -> np.ndarray:
         everyone = np.arange(len(self._engines))
         rest, moved = (
-            self.reading(red, black, quantity, {**state, "moving": there}, everyone)
+            self.reading(red, black, quantity, {**state, by: there}, everyone)
             for there in ("", self._circuit.moved_place(place))
         )
         least = LEAST_MOVED["display"] if red.startswith("display.") else LEAST_MOVED.get(quantity, 0.05)

@@ -123,7 +123,8 @@ class Weights:
         m = step.measure
         none = np.zeros(len(self._engines)), np.zeros(len(self._engines))
         if step.watch is not None and m is not None:
-            moved = [values.watch(m.red, m.black, m.quantity, m.state, p, self._all) for p in step.watch.places]
+            by, seen = step.watch.by, values.watch
+            moved = [seen(m.red, m.black, m.quantity, m.state, p, self._all, by=by) for p in step.watch.places]
             return _plain(np.any(moved, axis=0), told.outcome, yes="moved", no="steady"), none[1]
         if step.look is not None:
             return _plain(values.looks_bad(step.look.place, self._all), told.outcome, yes="bad", no="fine"), none[1]

@@ -187,8 +187,8 @@ class _Walk:
 
     def _movements(self, step: Step, which: np.ndarray) -> list[str]:
         assert step.measure is not None and step.watch is not None
-        m = step.measure
-        seen = [self._values.watch(m.red, m.black, m.quantity, m.state, place, which) for place in step.watch.places]
+        m, watch, moves = step.measure, step.watch, self._values.watch
+        seen = [moves(m.red, m.black, m.quantity, m.state, place, which, by=watch.by) for place in watch.places]
         return ["moved" if moved else "steady" for moved in np.any(seen, axis=0)]
 
     def _check(self, party: Party, step: Step, which: np.ndarray) -> list[str]:

@@ -10,7 +10,7 @@ import numpy as np
 from flows.acts import DIALS
 from flows.circuits import CIRCUITS
 from flows.meter import OVER
-from flows.model import DEFAULT_STATE, Flow, Measure, Step
+from flows.model import BRINGING_OUT, DEFAULT_STATE, Flow, Measure, Step
 from flows.rules.hazards import needed
 from flows.sheet import MachineSheet
 from flows.trial.costs import Clock, Hands
@@ -180,7 +180,8 @@ class Exercise:
         m = step.measure
         assert m is not None
         if step.watch is not None:
-            moved = any(self.engine.moves(p, m.red, m.black, m.quantity, m.state) for p in step.watch.places)
+            watch = step.watch
+            moved = any(self.engine.moves(p, m.red, m.black, m.quantity, m.state, by=watch.by) for p in watch.places)
             word = "moved" if moved else "steady"
             return Told(step.name, outcome=word), word, None
         true = self.engine.true_value(m.red, m.black, m.quantity, m.state, hold=m.hold)
@@ -236,7 +237,7 @@ def offered(job: Job) -> tuple[Choice, ...]:
         if step.name.startswith("meter") or (m is None and step.look is None) or (m and m.red == m.black):
             continue
         what = (m.quantity, m.red, m.black, tuple(sorted(m.state.items()))) if m else step.look
-        key = (what, step.watch.places if step.watch else None)
+        key = (what, (step.watch.places, step.watch.by) if step.watch else None)
         if key not in seen:
             seen.add(key)
             found.append(Choice(len(found) + 1, step, first_sentence(step.say).rstrip(".:"), detail(step, job.sheet)))
@@ -259,7 +260,8 @@ def detail(step: Step, sheet: MachineSheet) -> str:
     spoken = {name: point.spoken for name, point in sheet.points.items()}
     where = f"red on {spoken[m.red]}; black on {spoken[m.black]}" if m.black else f"read {spoken[m.red]}"
     if step.watch is not None:
-        where = f"{where}, moving the {', '.join(step.watch.places)}"
+        verb = BRINGING_OUT[step.watch.by][0].lower()
+        where = f"{where}; {verb} the {', '.join(step.watch.places)}"
     out = [f"{item.replace('_', ' ')} {value}" for item, value in m.state.items() if value != sheet.home(item)]
     return "; ".join([DIALS.get(m.quantity, m.quantity), where, *([", ".join(out)] if out else [])])
 

@@ -31,10 +31,11 @@ class SimulatedEngine:
     def looks(self, place: str) -> str:
         return self._circuit.look(self._fault, place, draw=self._here["draw"])
 
-    def moves(self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str]) -> bool:
-        seen = self._circuit.watch(
-            self._fault, red, black, quantity, state, place=place, meter_ohm=self._meter.input_ohm, **self._here
-        )
+    def moves(
+        self, place: str, red: str, black: str | None, quantity: str, state: Mapping[str, str], *, by: str = "moving"
+    ) -> bool:
+        here = {"meter_ohm": self._meter.input_ohm, **self._here}
+        seen = self._circuit.watch(self._fault, red, black, quantity, state, place=place, by=by, **here)
         return bool(seen == "moved")
 
     def codes(self) -> tuple[str, ...]:

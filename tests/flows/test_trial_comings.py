@@ -1,18 +1,24 @@
 """Faults that come and go, and two at once: which are made, what a finding is worth for them, and that none is condemned for another."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
+from flows.bench import Bench
 from flows.circuits import CIRCUITS, MODULES, Fault
 from flows.circuits.faults import about
 from flows.circuits.pairs import MOST
 from flows.meter import load_meter
 from flows.model import Act, Finding, Flow, Step
+from flows.rules.hazards import needed
 from flows.source import load_flow, load_sheet, shipped_flows
+from flows.staging import stages
 from flows.trial.comings import said_of, walk_comings
 from flows.trial.engines import draw_engines
 from flows.trial.twos import walk_pairs
 from flows.trial.walk import Course, Walker
+from flows.walker import World, walk
 
 SHEET = load_sheet("th2")
 COOLANT = CIRCUITS["coolant-temperature"](SHEET)
@@ -92,6 +98,40 @@ def test_a_running_engine_shakes_and_a_warm_one_warms() -> None:
     assert COOLANT.reading(hot, *SIGNAL, {"key": "on", "warmth": "warm"}) == pytest.approx(opens, abs=1e-3)
     for fault in (shaken, hot):
         assert COOLANT.reading(fault, *SIGNAL, {"key": "on"}) > 1
+
+
+BROUGHT_OUT = load_flow(Path(__file__).parents[1] / "flows_good" / "brought-out.yaml", SHEET)
+
+
+@pytest.mark.parametrize(
+    ("word", "finding"), [("wet", "wet"), ("hot", "hot"), ("cold", "cold"), ("shaken", "nothing"), ("moved", "loose")]
+)
+def test_a_watch_step_wets_warms_and_cools(word: str, finding: str) -> None:
+    """Walked by many engines at once and by one alone."""
+    walker = Walker(Course(BROUGHT_OUT, COOLANT, SHEET, load_meter()), draw_engines(3, seed=1))
+    world = World(SHEET, COOLANT, BROUGHT_OUT, load_meter())
+    ending = "leak-to-ground" if word == "wet" else "resistance" if word == "moved" else "open"
+    fault = COOLANT.come_and_go()[f"coolant-signal-{ending}-when-{word}"]
+    assert set(walker.walk(fault).finding_of(3)) == {finding}
+    assert walk(world, fault).finding == finding
+
+
+def test_what_no_measurement_tells_apart_of_those_that_come_and_go() -> None:
+    classes = COOLANT.classes_come_and_go()
+    wet = {f"coolant-signal-leak-to-{other}-when-wet" for other in ("ground", "coolant-ground-wire")}
+    assert classes["coolant-signal-leak-to-ground-when-wet"] == wet
+    for name in ("coolant-signal-open-when-hot", "coolant-ground-open-when-shaken"):
+        assert classes[name] == {name}
+
+
+@pytest.mark.parametrize(
+    ("by", "said", "caution"),
+    [("wet", "Wet the", "wetting"), ("warmed", "Warm the", "hot_air"), ("chilled", "Cool the", "cold_spray")],
+)
+def test_what_is_said_for_it_and_its_caution(by: str, said: str, caution: str) -> None:
+    step = next(step for step in BROUGHT_OUT.steps.values() if step.watch is not None and step.watch.by == by)
+    assert any(f"{said} coolant sensor plug." in stage.say for stage in stages(Bench(), step, SHEET))
+    assert caution in needed(step, SHEET) and caution in step.cautions
 
 
 def test_its_code_was_stored_while_it_was_there() -> None:
