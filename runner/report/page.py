@@ -176,7 +176,8 @@ def _asked(visit: Visit) -> str:
     texts = [str(event["text"]) for event in visit.asked if event.get("text") and event.get("want") not in ASIDE]
     if not texts:
         return ""
-    rest = texts[0].removeprefix(first_sentence(texts[0])) if visit.title != title_of(visit.step) else texts[0]
+    first = first_sentence(texts[0])
+    rest = texts[0].removeprefix(first) if first.rstrip(".:") == visit.title else texts[0]
     return " ".join(dict.fromkeys([rest.strip(), *texts[1:]])).strip()
 
 

@@ -69,15 +69,14 @@ class Visit:
         return "done" if self.left else ""
 
     @property
-    def own_texts(self) -> list[str]:
-        """What was asked of the step itself; a caution spoken before it has a place of its own on the page."""
-        own = [event for event in self.asked if event.get("want") != "acknowledge"]
-        return [str(event["text"]) for event in own if event.get("text")]
-
-    @property
     def title(self) -> str:
-        """The first sentence it was announced with, which a reader knows better than the step's name."""
-        first = first_sentence(self.own_texts[0]) if self.own_texts else ""
+        """The first sentence of what the step says of itself, which a reader knows better than the step's name.
+
+        A caution spoken before it has a place of its own on the page.
+        """
+        own = [event for event in self.asked if event.get("want") != "acknowledge"]
+        told = [str(event.get("about") or event.get("text") or "") for event in own]
+        first = first_sentence(next(filter(None, told), ""))
         return first.rstrip(".:") if 0 < len(first) <= LONGEST_TITLE else title_of(self.step)
 
     @property

@@ -50,6 +50,7 @@ class Question:
     limits: str = ""
     timeout_s: float = 30.0
     place: Place = Place()
+    about: str = ""  # the step's own sentence, by which people know it, said or not
 
 
 Accept = Callable[[Heard, str | None], T | Again | None]
@@ -109,6 +110,7 @@ class Asker:
             step=question.step,
             want=question.want,
             text=question.text,
+            **({"about": question.about} if question.about else {}),
             red=question.place.red,
             black=question.place.black,
             state=dict(question.place.state),
@@ -213,7 +215,7 @@ class Asker:
 def question_of(step: Step, text: str, want: str, kind: ListeningKind, *, again: str = "", **more: Any) -> Question:
     """A question of a step of the flow; `again` is what follows the long form at "say again"."""
     long = f"{step.long or step.say} {again}".strip() if again else step.long or text
-    return Question(text, want, kind, step=step.name, long=long, why=step.why, **more)
+    return Question(text, want, kind, step=step.name, long=long, why=step.why, about=step.say, **more)
 
 
 def again_as(question: Question, *, text: str, want: str) -> Question:

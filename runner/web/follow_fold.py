@@ -117,7 +117,7 @@ def _asked(now: Followed, event: Event) -> Followed:
     caution = want == "acknowledge"
     heading = now.heading
     if fresh or (not now.heading and not caution):
-        heading = "" if caution else first_sentence(text).rstrip(".:")
+        heading = "" if caution else first_sentence(str(event.get("about") or text)).rstrip(".:")
     made = replace(
         now, step=step, heading=heading, caution=caution, listening=LISTENING.get(want, "an answer"), heard=""
     )

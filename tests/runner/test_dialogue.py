@@ -2,6 +2,7 @@
 
 import pytest
 
+from runner.report.telling import tell
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.ports import DeviceLost, Heard, Rejected, Silence
 
@@ -271,3 +272,10 @@ def test_whether_set_answers_and_why_a_call_is_repeated_are_said_in_full_once(ru
         "Five point zero zero three volts. Call it again, with the unit.",
         "Five point zero zero three volts. With the unit.",
     ]
+
+
+def test_a_check_keeps_its_own_name_on_the_record_when_its_sentence_is_not_said(run_session) -> None:
+    done = run_session(*HERE, "set", *GOOD, *GOOD, "set", GOOD[0], *GOOD, "set")
+    assert not any(text.startswith("Supply with the sensor unplugged. Red out.") for text in done.said)
+    titles = {visit.step: visit.title for visit in tell(done.events).visits}
+    assert titles["plug-off"] == "Supply with the sensor unplugged"
