@@ -7,8 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, MODULES, DescribedCircuit, variants
+from flows.circuits import CIRCUITS, MODULES, DescribedCircuit, Fault, variants
 from flows.circuits.alike import states_of
+from flows.circuits.conditions import SHAKEN
+from flows.circuits.described import State
 from flows.circuits.spice import netlist, voltages
 from flows.source import load_sheet
 
@@ -24,23 +26,41 @@ def asked(text: str, folder: Path) -> str:
     return done.stdout
 
 
+def held_to_ngspice(circuit: DescribedCircuit, fault: Fault | str | None, state: State, folder: Path) -> None:
+    """Every node voltage of one fault in one state, within 1 mV or 0.1 percent."""
+    solved = circuit.solved(fault, state)
+    text, names = netlist(circuit, solved)
+    theirs = voltages(asked(text, folder), names)
+    assert len(theirs) >= len(names) - 1, "ngspice gave no operating point"
+    for node, volt in theirs.items():
+        ours = float(solved.first.volt(node, "battery.negative")[0])
+        assert abs(ours - volt) <= max(1e-3, 1e-3 * abs(volt)), (fault, state, node, ours, volt)
+
+
 @needs_ngspice
 @pytest.mark.parametrize("name", sorted(MODULES))
 def test_voltages_are_those_of_ngspice(name: str, tmp_path: Path) -> None:
-    for label, sheet in variants(name, SHEET):
+    for _, sheet in variants(name, SHEET):
         circuit = CIRCUITS[name](sheet)
         assert isinstance(circuit, DescribedCircuit)
         states = states_of(circuit.description)
         for number, fault in enumerate((None, *circuit.faults(later=True))):
             picked = [states[(number * STATES + i) % len(states)] for i in range(STATES)]
             for state in picked if fault else states[:STATES]:
-                solved = circuit.solved(fault, state)
-                text, names = netlist(circuit, solved)
-                theirs = voltages(asked(text, tmp_path), names)
-                assert len(theirs) >= len(names) - 1, "ngspice gave no operating point"
-                for node, volt in theirs.items():
-                    ours = float(solved.first.volt(node, "battery.negative")[0])
-                    assert abs(ours - volt) <= max(1e-3, 1e-3 * abs(volt)), (label, fault, state, node, ours, volt)
+                held_to_ngspice(circuit, fault, state, tmp_path)
+
+
+@needs_ngspice
+@pytest.mark.parametrize("name", sorted(MODULES))
+def test_voltages_of_what_comes_and_goes_and_of_two_at_once(name: str, tmp_path: Path) -> None:
+    """Each that comes and goes while it is there, and each pair in a state of its own."""
+    circuit = CIRCUITS[name](SHEET)
+    states = states_of(circuit.description)
+    for fault in circuit.come_and_go().values():
+        brought = {"engine": "idle"} if fault.when == SHAKEN else {fault.when: fault.where}
+        held_to_ngspice(circuit, fault, {"key": "on", **brought}, tmp_path)
+    for number, pair in enumerate(circuit.pairs().values()):
+        held_to_ngspice(circuit, pair, states[number % len(states)], tmp_path)
 
 
 def test_a_divider_as_a_netlist_has_its_resistors_and_source() -> None:
