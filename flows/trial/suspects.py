@@ -94,6 +94,7 @@ class Weights:
     def __init__(self, flow: Flow, circuit: Any, *, engines: Engines, meter: Meter) -> None:
         self._flow, self._meter, self._engines = flow, meter, engines
         self._all = np.arange(len(engines))
+        self._last: tuple[tuple[Told, ...] | None, dict[str, np.ndarray]] = (None, {})  # of the last question
         cases: dict[str, Any] = {HEALTHY: None, **circuit.faults()}
         self._values = {
             name: TrueValues(circuit, fault, engines, meter_ohm=meter.input_ohm) for name, fault in cases.items()
@@ -113,6 +114,41 @@ class Weights:
             if contradicted is None and all(far.min() > FAR for far in near.values()):
                 contradicted = one.step
         return Standing(_odds(scores), contradicted)
+
+    def explains(self, told: Sequence[Told], new: Told) -> bool:
+        """Whether some fault, or a sound engine, could have given all that was told and this as well.
+
+        Once nothing fits what was told before, this cannot be held against anything: true.
+        """
+        near = self._nearest(tuple(one for one in told if one.step != new.step))
+        if new.step not in self._flow.steps or all(far.min() > FAR for far in near.values()):
+            return True
+        step = self._flow.steps[new.step]
+        # the likeliest to fit are tried first
+        for name in sorted(near, key=lambda one: float(near[one].min())):
+            _, apart = self._log_likelihood(step, new, self._values[name])
+            if np.maximum(near[name], apart).min() <= FAR:
+                return True
+        return False
+
+    def look_ahead(self, name: str) -> None:
+        """Solve what a step's reading would be under every fault, so that asking about it takes no time."""
+        m = self._flow.steps[name].measure
+        if m is not None:
+            for values in self._values.values():
+                values.reading(m.red, m.black, m.quantity, m.state, self._all)
+
+    def _nearest(self, told: tuple[Told, ...]) -> dict[str, np.ndarray]:
+        """By how many widths the worst of what was told is off, a fault and an engine."""
+        if told != self._last[0]:
+            near = {name: np.zeros(len(self._engines)) for name in self._values}
+            for one in {one.step: one for one in told if one.step in self._flow.steps}.values():
+                for name, values in self._values.items():
+                    near[name] = np.maximum(
+                        near[name], self._log_likelihood(self._flow.steps[one.step], one, values)[1]
+                    )
+            self._last = told, near
+        return self._last[1]
 
     def moves(self, told: Sequence[Told]) -> list[Standing]:
         """The standing after each thing told: how each reading moved the odds."""

@@ -3,9 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from threading import Thread
 from typing import Any
 
 from flows.circuits import CIRCUITS
+from flows.judging import Reading
 from flows.trial.engines import engines_at
 from flows.trial.paths import usual_paths
 from flows.trial.suspects import Standing, Told, Weights, checks_left
@@ -46,6 +48,19 @@ class Advisor:
     def __init__(self, grounds: Grounds) -> None:
         self._grounds = grounds
         self._told: list[Told] = []
+        self._ahead: Thread | None = None
+
+    def look_ahead(self, step: str) -> None:
+        """Work out what this step could read, while the tool speaks and the person measures."""
+        self.rest()
+        self._ahead = Thread(target=self._grounds.weights.look_ahead, args=(step,), name="suspects", daemon=True)
+        self._ahead.start()
+
+    def rest(self) -> None:
+        """Wait for what is being worked out."""
+        if self._ahead is not None:
+            self._ahead.join()
+            self._ahead = None
 
     def watch(self, event: Event) -> None:
         """Take in a reading or an answer; a repair begins with a clean sheet."""
@@ -58,7 +73,14 @@ class Advisor:
 
     def standing(self) -> Standing:
         """Odds of every fault after what was told."""
+        self.rest()
         return self._grounds.weights.standing(self._told)
+
+    def explains(self, step: str, reading: Reading) -> bool:
+        """Whether a fault that is still suspected, or a sound engine, could give this reading."""
+        self.rest()
+        new = Told(step, reading.value, reading.high, reading.over_range)
+        return self._grounds.weights.explains(self._told, new)
 
     def suspects(self) -> str:
         """The standing in a sentence."""

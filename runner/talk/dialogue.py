@@ -8,7 +8,7 @@ from runner.job import Job
 from runner.record.logbook import Logbook
 from runner.talk import wording
 from runner.talk.advice import Advisor, as_facts
-from runner.talk.asking import Asker, question_of
+from runner.talk.asking import Asker
 from runner.talk.line import Line
 from runner.talk.machine import FlowMachine
 from runner.talk.steps import StepTalk
@@ -32,8 +32,7 @@ class Conversation:
         self._advisor = advisor
         self._asker = asker = Asker(line, logbook, advice=advisor)
         self._bench = Workbench(job.sheet, line=line, asker=asker, logbook=logbook)
-        self._steps = StepTalk(job, line=line, asker=asker, logbook=logbook, workbench=self._bench)
-        self._contradicted: set[str] = set()
+        self._steps = StepTalk(job, line=line, asker=asker, logbook=logbook, workbench=self._bench, advisor=advisor)
         at = logbook.state.step or job.flow.start
         self._machine = FlowMachine(job.flow.table, job.flow.findings, at=at)
 
@@ -53,6 +52,8 @@ class Conversation:
             self._finish()
         except StopTest as stop:
             self._stop(stop.why)
+        finally:
+            self._rest()
         self._line.phase.now("finish")
 
     def prove(self, before: Callable[[Asker], object] = lambda asker: None) -> bool:
@@ -72,6 +73,8 @@ class Conversation:
             self._stop(stop.why)
             self._line.phase.now("finish")
             return False
+        finally:
+            self._rest()
         steps = self._job.flow.steps
         passed = bool(results) and all(outcome in steps[name].passing for name, outcome in results.items())
         self._book.write("proof_run", steps=results, passed=passed)
@@ -79,6 +82,11 @@ class Conversation:
         self._close("proved" if passed else "found, not proved")
         self._line.phase.now("finish")
         return passed
+
+    def _rest(self) -> None:
+        """Nothing goes on in the background once the conversation has ended."""
+        if self._advisor is not None:
+            self._advisor.rest()
 
     def _proved(self, name: str) -> str:
         """One check of the proof; what its window rests on is read again first."""
@@ -102,28 +110,11 @@ class Conversation:
             self._book.write("unjudged", step=step.name, why=str(missing))
             self._line.say(wording.NO_WINDOW)
             outcome = CANNOT
-        if step.kind == "check" and outcome != CANNOT and self._again_since_it_fits_nothing(step):
-            return
+        if step.kind == "check" and outcome != CANNOT and self._advisor is not None:
+            self._book.write("suspects", step=step.name, **as_facts(self._advisor.standing()))
         self._note_doubt(step, outcome)
         to = self._machine.move(outcome)
         self._book.write("branched", step=step.name, outcome=outcome, to=to)
-
-    def _again_since_it_fits_nothing(self, step: Step) -> bool:
-        """Record the suspects; a reading that contradicts every one of them is offered to be read again, once."""
-        if self._advisor is None:
-            return False
-        standing = self._advisor.standing()
-        self._book.write("suspects", step=step.name, **as_facts(standing))
-        if standing.contradicted_by != step.name:
-            return False
-        if step.name in self._contradicted:
-            self._line.say(wording.FITS_NOTHING_STILL)
-            self._book.write("doubt", why=f"{step.name}: the reading fits no fault and no sound engine")
-            return False
-        self._contradicted.add(step.name)
-        question = question_of(step, wording.FITS_NOTHING, "read_again", "yes_no")
-        answer = self._asker.ask(question, lambda heard, command: command if command in ("yes", "set", "no") else None)
-        return answer != "no"
 
     def _note_doubt(self, step: Step, outcome: str) -> None:
         """What makes the session doubtful is recorded, and said where the meter could not decide."""

@@ -1,6 +1,6 @@
 """Take one reading by voice: hear, read back, judge, and make sure of it before it counts."""
 
-from collections.abc import Collection, Hashable
+from collections.abc import Callable, Collection, Hashable
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import Any
@@ -35,6 +35,12 @@ class Sure:
     judgement: Judgement
     confirmed: str
     attempts: int
+    insisted: bool = False  # called again although no fault that is left, and no sound engine, explains it
+
+
+def anything_goes(reading: Reading) -> bool:
+    """Where nothing is known of the circuit, every reading may be."""
+    return True
 
 
 class ReadingTaker:
@@ -54,12 +60,14 @@ class ReadingTaker:
         window: Window,
         grave: Collection[str] = (),
         by_eye: bool = False,
+        explains: Callable[[Reading], bool] = anything_goes,
     ) -> Sure | str:
         """The reading, made sure of; or "cannot", when the technician cannot measure here.
 
-        grave: outcomes on which the flow ends in a finding. by_eye: it is read off, with no probe held.
+        grave: outcomes on which the flow ends in a finding. by_eye: it is read off, with no probe held. explains:
+        whether a fault that is still suspected, or a sound engine, could give a reading.
         """
-        case = _Case(question.step, quantity, window, grave, by_eye)
+        case = _Case(question.step, quantity, window, grave, by_eye, explains)
         ask = question
         while True:
             accept: Accept[Call | str] = partial(self._accept, quantity=quantity)
@@ -72,7 +80,7 @@ class ReadingTaker:
                 raise StopTest("not understood")
             sure = self._settle(case)
             if isinstance(sure, Sure):
-                return sure
+                return self._insisted(sure, case)
             ask = again_as(question, text=sure, want="again")
 
     def _accept(self, heard: Heard, command: str | None, *, quantity: str) -> Call | str | Again | None:
@@ -100,6 +108,7 @@ class ReadingTaker:
                 judgement,
                 grave=judgement.outcome in case.grave,
                 meter=self._meter,
+                explained=case.explains(best.reading),
                 rules=rules,
             )
             if reason is not None:
@@ -119,6 +128,11 @@ class ReadingTaker:
         if len(twins) == len(calls):
             return f"{said}. {self._because('poorly_heard', case)}"
         return wording.DISAGREE.format(first=speak_taken(calls[-2][0]), second=speak_taken(calls[-1][0]))
+
+    def _insisted(self, sure: Sure, case: "_Case") -> Sure:
+        """Marked when the technician stands by a reading that nothing explains."""
+        doubted = "fits_nothing" in self._rules.twice and sure.confirmed != "none"
+        return replace(sure, insisted=True) if doubted and not case.explains(sure.taken.reading) else sure
 
     def _because(self, reason: str, case: "_Case") -> str:
         """Why it is to be called again and what to do: in full once a session."""
@@ -235,6 +249,7 @@ class _Case:
     window: Window
     grave: Collection[str]
     by_eye: bool = False
+    explains: Callable[[Reading], bool] = anything_goes
     calls: list[Call] = field(default_factory=list)
     struck: set[Hashable] = field(default_factory=set)  # readings the technician said are wrong
     count: int = 0  # call-outs in all

@@ -1,9 +1,11 @@
 """One step of each kind as a piece of conversation: ask, act, look, check, watch. Each ends in an outcome."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 
 from flows.bench import Stage
+from flows.judging import Reading
 from flows.model import Flow, Step
 from flows.staging import STEADY
 from flows.units import QUANTITIES, figure
@@ -12,12 +14,13 @@ from runner.errors import MissingReading
 from runner.job import Job
 from runner.record.logbook import Logbook
 from runner.talk import wording
+from runner.talk.advice import Advisor
 from runner.talk.ahead import may_follow
 from runner.talk.answers import ANSWERS, Answer
 from runner.talk.asking import Asker, question_of
 from runner.talk.cautions import breaths
 from runner.talk.line import Line
-from runner.talk.readings import ReadingTaker, Sure, facts
+from runner.talk.readings import ReadingTaker, Sure, anything_goes, facts
 from runner.talk.workbench import CANNOT, Workbench, measuring_place, patience_s
 from speech.commands import parse_command
 from speech.ports import Heard
@@ -31,8 +34,19 @@ _OBJECTION_S = 1.2
 class StepTalk:
     """Carries out steps; what is learned goes into the logbook, what comes of it is returned."""
 
-    def __init__(self, job: Job, *, line: Line, asker: Asker, logbook: Logbook, workbench: Workbench) -> None:
+    def __init__(
+        self,
+        job: Job,
+        *,
+        line: Line,
+        asker: Asker,
+        logbook: Logbook,
+        workbench: Workbench,
+        advisor: Advisor | None = None,
+    ) -> None:
+        """advisor: knows which readings a fault that is still suspected could give."""
         self._job = job
+        self._advisor = advisor
         self._line = line
         self._asker = asker
         self._book = logbook
@@ -107,6 +121,7 @@ class StepTalk:
         said = Stage("Say set.", {}, self._bench.now.red, self._bench.now.black, 0, 0, "set")
         for stage, text in list(self._bench.stages(step)) or [(said, f"{step.say} {said.say}")]:
             if not self._bench.have_done(step, stage, text):
+                self._book.write("overridden", step=step.name, why=f"not done, and gone on: {step.say}")
                 return CANNOT
         return "done"
 
@@ -157,19 +172,45 @@ class StepTalk:
             timeout_s=patience_s(stage),
         )
         self._prepare(step)
-        grave = grave_outcomes(self._job.flow, step.name) if self._decides else ()
-        by_eye = self._job.sheet.points[step.measure.red].kind != "metal"
-        quantity = step.measure.quantity
-        take = partial(self._taker.take, question, quantity=quantity, window=window, grave=grave, by_eye=by_eye)
+        take = partial(
+            self._taker.take,
+            question,
+            quantity=step.measure.quantity,
+            window=window,
+            grave=grave_outcomes(self._job.flow, step.name) if self._decides else (),
+            by_eye=self._job.sheet.points[step.measure.red].kind != "metal",
+            explains=self._explains(step),
+        )
         sure = take()
-        if isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window):
+        minus = isinstance(sure, Sure) and self._minus_where_it_cannot_be(sure, window)
+        if minus:
             self._bench.swap_leads(step)
             sure = take()
         if isinstance(sure, str):
             return CANNOT
         self._book.write("measured", **facts(sure, question, QUANTITIES[step.measure.quantity].base))
         self._judged(step, sure, window)
+        if sure.insisted:
+            self._overridden(step, "no fault left explains the reading", wording.FITS_NOTHING_STILL)
+        elif minus and self._minus_where_it_cannot_be(sure, window):
+            self._overridden(
+                step, "minus, where minus cannot be, after the leads were to be swapped", wording.STILL_MINUS
+            )
         return sure.judgement.outcome
+
+    def _explains(self, step: Step) -> Callable[[Reading], bool]:
+        """Which readings of this step are possible; of a check after the finding nothing is known: it may be repaired."""
+        if self._advisor is None or not self._decides:
+            return anything_goes
+        self._advisor.look_ahead(step.name)
+        return partial(self._advisor.explains, step.name)
+
+    def _overridden(self, step: Step, why: str, text: str) -> None:
+        """The technician goes on against what the tool said: taken as called, said, and for the supervisor to see."""
+        self._line.say(text)
+        self._book.write("overridden", step=step.name, why=why)
+        if f"{step.name}: {why}" not in self._book.state.doubts:
+            self._book.write("doubt", why=f"{step.name}: {why}")
 
     def _prepare(self, step: Step) -> None:
         """Have the voice make what may be said next while the technician measures."""

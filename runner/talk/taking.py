@@ -26,7 +26,7 @@ POOR_CONFIDENCE = 0.9
 REASONS = frozenset(
     (
         *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),
-        *("digits", "always"),
+        *("digits", "fits_nothing", "always"),
     )
 )
 """Why a reading may be called a second time; see `why_again`."""
@@ -121,13 +121,20 @@ def too_fine(taken: Taken, meter: Meter) -> bool:
     return reading.said_digit < 0.99 * meter.range_for(reading.quantity, reading.value).resolution
 
 
-def why_again(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules = RULES) -> str | None:
-    """The reason a reading has to be called a second time, or None when it stands unless the technician objects."""
-    reasons = _reasons(taken, judgement, grave=grave, meter=meter, rules=rules)
+def why_again(
+    taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, explained: bool = True, rules: Rules = RULES
+) -> str | None:
+    """The reason a reading has to be called a second time, or None when it stands unless the technician objects.
+
+    explained: some fault that is still suspected, or a sound engine, could give it.
+    """
+    reasons = _reasons(taken, judgement, grave=grave, meter=meter, explained=explained, rules=rules)
     return next((reason for reason in reasons if reason in rules.twice), None)
 
 
-def _reasons(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, rules: Rules) -> Iterator[str]:
+def _reasons(
+    taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, explained: bool, rules: Rules
+) -> Iterator[str]:
     """Every reason there is, the one that tells the technician most to do first."""
     reading = taken.reading
     nothing = reading.value is not None and reading.quantity == "dc_voltage" and abs(reading.value) < 0.02 and grave
@@ -136,6 +143,7 @@ def _reasons(taken: Taken, judgement: Judgement, *, grave: bool, meter: Meter, r
         ("over_range", reading.over_range),
         ("unsteady", judgement.outcome == "unsteady"),
         ("unit", taken.unit_inferred),
+        ("fits_nothing", not explained),
         ("zero", nothing),
         ("doubtful", judgement.outcome == "doubtful"),
         ("grave", grave),

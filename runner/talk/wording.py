@@ -49,6 +49,7 @@ AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
         "over_range": "Press both probes in, and call it again.",
         "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",
         "unsteady": "Hold the probes still. Call it again.",
+        "fits_nothing": "No fault left explains that. Check the probes, and call it again.",
     }
 )
 
@@ -65,6 +66,7 @@ AGAIN_IN_SHORT: Mapping[str, str] = MappingProxyType(
         "over_range": "Press both in, and call it again.",
         "doubtful": "Too close. Good contact, call it again.",
         "unsteady": "Hold still. Again.",
+        "fits_nothing": "Nothing left explains that. Check the probes, again.",
     }
 )
 """The same once it has been said in full in this session."""
@@ -76,6 +78,7 @@ AGAIN_BY_EYE: Mapping[str, str] = MappingProxyType(
         "zero": "Read it once more.",
         "over_range": "Read it once more.",
         "doubtful": "Too close to call. Read it once more.",
+        "fits_nothing": "No fault left explains that. Read it once more.",
     }
 )
 """The same where no probe is held: a display, a thermometer, a clamp."""
@@ -111,8 +114,8 @@ NO_DECISION = "This meter cannot decide that. Recorded as doubtful."
 STARTER_RESTS = "Let the starter rest {seconds} seconds."
 THEN_SET = "Then say set."
 NO_ADVICE = "No odds are worked out for this flow."
-FITS_NOTHING = "That reading fits no fault I know, and no sound engine. Read it again? Affirm, or no."
-FITS_NOTHING_STILL = "It still fits nothing I know. Recorded as doubtful."
+FITS_NOTHING_STILL = "Taken. It fits nothing I know. Recorded as doubtful."
+STILL_MINUS = "Still minus. Recorded as you call it."
 CLOSING = "The meter once more, before the job is closed."
 PROVING = "Proof of the repair."
 PROVED = "Proved. The repair holds."

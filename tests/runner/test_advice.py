@@ -2,6 +2,7 @@
 
 import pytest
 
+from flows.judging import Reading
 from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet
@@ -43,14 +44,40 @@ def test_suspects_thin_out_as_readings_come_in() -> None:
     assert any(text.startswith("About ") and text.endswith("left.") for text in said)
 
 
-def test_a_reading_that_fits_nothing_is_offered_to_be_read_again() -> None:
-    # 7.5 V on a five volt supply: above anything the regulator gives, far below the battery; by hand
-    strange = ("seven point five zero volts", "")
-    said, events = converse(*SUPPLY, *strange, "affirm", *strange, at="supply")
-    assert sum("fits no fault I know" in text for text in said) == 1, "offered once, not for ever"
-    assert any("Recorded as doubtful" in text for text in said)
+# 7.5 V on a five volt supply: above anything the regulator gives, far below the battery; by hand
+STRANGE = "seven point five zero volts"
+
+
+def test_a_reading_that_nothing_explains_is_called_again_and_taken_when_it_stands() -> None:
+    said, events = converse(*SUPPLY, STRANGE, STRANGE, "", at="supply")
+    assert any(text.endswith("No fault left explains that. Check the probes, and call it again.") for text in said)
+    assert sum("explains that" in text for text in said) == 1, "asked once, not for ever"
+    (taken,) = [event for event in events if event["type"] == "measured"]
+    assert (taken["value"], taken["attempts"], taken["confirmed"]) == (7.5, 2, "called_twice")
+    (overridden,) = [event for event in events if event["type"] == "overridden"]
+    assert (overridden["step"], overridden["why"]) == ("supply", "no fault left explains the reading")
     assert any(event["type"] == "doubt" for event in events)
-    assert [event["value"] for event in events if event["type"] == "measured"] == [7.5, 7.5]
+    assert any("Recorded as doubtful" in text for text in said)
+
+
+def test_a_slip_that_nothing_explains_is_gone_with_the_second_call() -> None:
+    good = "five point zero zero volts"
+    _, events = converse(*SUPPLY, STRANGE, good, good, "", at="supply")
+    assert [event["value"] for event in events if event["type"] == "measured"] == [5.0]
+    assert not [event for event in events if event["type"] in ("overridden", "doubt")]
+
+
+def test_what_a_fault_explains_is_not_doubted() -> None:
+    # a broken supply wire reads nothing; a repaired or sound one reads five volts; both are explained
+    assert GROUNDS is not None
+    advisor = Advisor(GROUNDS)
+    for volts in (0.0, 5.0):
+        assert advisor.explains("supply", Reading("dc_voltage", volts))
+    assert not advisor.explains("supply", Reading("dc_voltage", 7.5))
+    advisor.watch({"type": "measured", "step": "supply", "value": 7.5, "high": None, "over_range": False})
+    assert advisor.explains("signal", Reading("dc_voltage", 9.0)), (
+        "once nothing fits, nothing is held against a reading"
+    )
 
 
 def test_a_repaired_engine_is_judged_afresh() -> None:
