@@ -16,7 +16,7 @@ import numpy as np
 
 from speech.cardinals import DIGIT_WORDS, TEENS, TENS
 from speech.grammar import grammar_for, vocabulary
-from speech.graph import FILLER, FILLER_COST, FILLER_ENTRY, MODEL, write_model_folder
+from speech.graph import FILLER, MODEL, Filler, write_model_folder
 from speech.levels import speech_levels
 from speech.lexicon import TABLE, missing
 from speech.meaning import by_meaning
@@ -44,8 +44,13 @@ _SOURCES = (
 )
 
 
-FILLERS: dict[str, tuple[float, float]] = {"commands": (4.0, 1.2), "choice": (4.0, 1.2), "digits": (4.0, 1.2)}
-"""Cost to enter the filler and of each of its phones, by kind; other kinds keep what speech.graph says.
+_LENIENT = Filler(entry=4.0, early=1.2, later=1.2, early_phones=0)
+_STRICT = Filler(entry=2.0, early=1.0, later=1.0, early_phones=0)
+FILLERS: dict[str, Filler] = {
+    **dict.fromkeys(("commands", "choice"), _LENIENT),
+    **dict.fromkeys(("yes_no", "codes", "initials"), _STRICT),
+}
+"""Costs of the filler by kind; readings and digits have what speech.graph says.
 
 A command that is refused stops the work, one that is taken wrongly is seen at once, so these kinds refuse less: on six
 voices in training 1.6 % of commands at 8 dB instead of 7.1 % (see the model's card). Yes and no stay strict.
@@ -87,7 +92,7 @@ class Stream:
         """The words, once no more samples come."""
         found = json.loads(self._engine.FinalResult()).get("alternatives", [])
         scored = [(str(one.get("text", "")).strip(), float(one.get("confidence", 0.0))) for one in found]
-        ranked = by_meaning(confidences(scored), self._kind)
+        ranked = by_meaning(confidences(scored, sharpness=SHARPNESS), self._kind)
         if not ranked:
             return Decoded("", 0.0)
         (words, best), *others = ranked
@@ -220,23 +225,23 @@ def check_model(model: Path) -> None:
 
 def graph_folder(model: Path, kind: ListeningKind, *, cache: Path | None = None) -> Path:
     """The folder with the graph of a kind, made when it is not there yet; two programs at once do no harm."""
-    target = (cache or cache_folder("graphs")) / f"{kind}-{_key(model)}"
+    filler = FILLERS.get(kind, Filler())
+    target = (cache or cache_folder("graphs")) / f"{kind}-{_key(model, filler)}"
 
     def make(folder: Path) -> None:
         unknown = missing(vocabulary(kind))
         if unknown:
             raise ModelError(f"no pronunciation for {', '.join(unknown)}; add them to speech/model/lexicon.txt")
-        entry, phone = FILLERS.get(kind, (FILLER_ENTRY, FILLER_COST))
-        write_model_folder(folder, grammar_for(kind), model=model, filler_cost=phone, filler_entry=entry)
+        write_model_folder(folder, grammar_for(kind), model=model, filler=filler)
         keep_newest(target.parent, f"{kind}-*", KEPT_GRAPHS)
 
     return made_folder(target, make)
 
 
-def _key(model: Path) -> str:
-    """Changes when the model, the words or the code that makes graphs changes."""
+def _key(model: Path, filler: Filler) -> str:
+    """Changes when the model, the words, the costs of the filler or the code that makes graphs changes."""
     here = Path(__file__).parent
-    digest = sha256()
+    digest = sha256(repr(filler).encode())
     for path in (*(model / part for part in _PARTS), TABLE, *(here / f"{name}.py" for name in _SOURCES)):
         digest.update(sha256(path.read_bytes()).digest())
     return digest.hexdigest()[:16]

@@ -11,7 +11,6 @@ from fnmatch import fnmatchcase
 UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
     "bus-termination": ("*-leak-to-*",),
-    "cam-position": ("*-leak-to-*",),
     "ignition-coil": ("*-leak-to-*",),
     "injector": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),

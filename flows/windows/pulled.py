@@ -1,6 +1,5 @@
 """A pulled up pin read from battery positive: what is left of the battery tells a free wire, a held one and a cut one."""
 
-from flows.units import figure
 from flows.windows.battery import KEY_ON_V
 from flows.windows.window import Context, Window, WindowError, said_between
 
@@ -25,4 +24,16 @@ def pin_from_battery(c: Context, *, input: str, rest_from: str) -> Window:
     return Window(low, high, "V", because, nominal=rest - pull.middle)
 
 
-OFFERS = (pin_from_battery,)
+def supply_from_battery(c: Context, *, rest_from: str) -> Window:
+    """Voltage [V] from battery positive to an unplugged sensor supply pin. Low, high and source as `pin_from_battery`.
+
+    A supply that is dead is held down by what else hangs on it, so it reads high as a short does.
+    """
+    rest, supply = c.reading(rest_from), c.supply()
+    low = rest - KEY_ON_V - CRANK_V - supply.high
+    high = rest + 0.1 - supply.low * LEAST_PULL_SHARE
+    because = f"The battery less the sensor supply is {said_between(low, high, 'V')}."
+    return Window(low, high, "V", because, nominal=rest - supply.middle)
+
+
+OFFERS = (pin_from_battery, supply_from_battery)

@@ -5,7 +5,7 @@
 
 import argparse
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
@@ -19,16 +19,12 @@ from flows.meter import load_meter
 from flows.site import Site
 from flows.source import load_flow, load_sheet, shipped_flows
 from runner.job import Job
-from runner.record.logbook import ListStore, Logbook
 from runner.record.session import Event
-from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
-from runner.rehearsal.technician import Habits, Technician
-from runner.talk.dialogue import Conversation
-from runner.talk.line import Line
+from runner.rehearsal.by_text import walk
 from runner.talk.steps import grave_outcomes
 from speech.levels import over_noise_db, speech_levels
 from speech.phrasing import talk_s
-from speech.ports import Heard, Listened, ListeningKind, Said, Silence
+from speech.ports import Heard, ListeningKind, Silence
 from speech.pyttsx3_voice import ENGLISH, VARIANTS, Synthesiser
 from speech.recogniser import Recogniser
 from speech.sound import NoiseKind, Sound, add_noise, join, read_wav, resample, silence
@@ -56,27 +52,6 @@ class Case:
     lead_s: float  # talk of the tool from the start of the check to the first call
 
 
-class _Hands:
-    """Voice and ears of a technician who hands words over as text."""
-
-    def __init__(self, technician: Technician) -> None:
-        self._technician = technician
-
-    def say(self, text: str) -> Said:
-        self._technician.hears(text)
-        return Said(0.0)
-
-    def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
-        words = self._technician.reply()
-        return Silence(timeout_s) if words is None else Heard(words, 1.0)
-
-    def set_rate(self, wpm: int) -> None: ...
-
-    def set_volume(self, volume: float) -> None: ...
-
-    def close(self) -> None: ...
-
-
 def walked(flow: str, *, seeds: int) -> Iterator[Case]:
     """Every reading of walks through a flow, each fault and the sound engine, without sound."""
     sheet = load_sheet("th2")
@@ -84,14 +59,7 @@ def walked(flow: str, *, seeds: int) -> Iterator[Case]:
     circuit = CIRCUITS[job.flow.circuit](sheet)
     for seed in range(seeds):
         for fault in (None, *circuit.faults().values()):
-            engine = SimulatedEngine(circuit, fault, site=job.site, meter=job.meter, draw=drawn(seed))
-            rng = np.random.default_rng(seed)
-            technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=Habits(), rng=rng)
-            store, hands = ListStore(), _Hands(technician)
-            logbook = Logbook(store, watchers=(technician.told,))
-            logbook.write("opened", session="s", flow=flow, step=job.flow.start)
-            Conversation(job, line=Line(hands, hands, logbook), logbook=logbook).run()
-            yield from _cases(job, store.events)
+            yield from _cases(job, walk(job, circuit, fault, seed=seed))
 
 
 def _cases(job: Job, events: list[Event]) -> Iterator[Case]:
@@ -155,9 +123,10 @@ class Voices:
             yield lambda words, file: resample(voice.synthesise(words), 16000)
 
 
-def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1), recordings: Path | None = None) -> dict[str, Any]:
+def measure(
+    cases: Sequence[Case], *, seed: int, part: tuple[int, int] = (0, 1), recordings: Path | None = None
+) -> dict[str, Any]:
     """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise."""
-    cases = choose(count, seed)
     rng = np.random.default_rng(seed + 1)
     voices = Voices(recordings)
     jobs = [
@@ -181,9 +150,7 @@ def measure(*, count: int, seed: int, part: tuple[int, int] = (0, 1), recordings
                 for level in LEVELS_DB:
                     takes = [_heard(recogniser, sound, level, take, seed + at, "commands") for take in range(4)]
                     answers.append([word, level, name, takes])
-    origin = f" --recordings {recordings.name}" if recordings else ""
     return {
-        "made_by": f"python -m runner.safety.confusions measure --count {count} --seed {seed}{origin}",
         "noises": list(NOISES),
         "cases": [vars(case) for case in cases],
         "calls": calls,
@@ -248,6 +215,14 @@ def _written(data: dict[str, Any]) -> str:
     return "{\n" + rows + "\n}\n"
 
 
+def _cases_for(options: argparse.Namespace) -> Sequence[Case]:
+    """Chosen from the flows, or so many of another set's at most."""
+    if not options.cases:
+        return choose(options.count, options.seed)
+    cases = load(options.cases).cases
+    return cases[:: max(1, len(cases) // options.count)]
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("what", choices=("measure", "merge", "list"))
@@ -257,16 +232,20 @@ def main() -> None:
     parser.add_argument("--part", type=int, nargs=2, default=(0, 1), help="this part of so many, to share the work")
     parser.add_argument("--out", type=Path, default=DATA)
     parser.add_argument("--recordings", type=Path, help="folders of NUMBER.wav of what `list` prints, one a speaker")
+    parser.add_argument("--cases", type=Path, help="the call-outs of this set, instead of choosing them from the flows")
     options = parser.parse_args()
     if options.what == "list":
-        lines = [*(f"{n}\t{case.said}" for n, case in enumerate(choose(options.count, options.seed))), *ANSWERS]
-        print("\n".join(lines))
+        named = [*((str(n), case.said) for n, case in enumerate(_cases_for(options))), *((w, w) for w in ANSWERS)]
+        print("\n".join("\t".join(line) for line in named))
         return
     if options.what == "merge":
         parts = [json.loads(file.read_text(encoding="utf-8")) for file in options.files]
         data = {**parts[0], **{key: [row for part in parts for row in part[key]] for key in ("calls", "answers")}}
     else:
-        data = measure(count=options.count, seed=options.seed, part=tuple(options.part), recordings=options.recordings)
+        data = measure(_cases_for(options), seed=options.seed, part=tuple(options.part), recordings=options.recordings)
+        asked = f"--cases {options.cases.name}" if options.cases else f"--count {options.count}"
+        origin = f" --recordings {options.recordings.name}" if options.recordings else ""
+        data = {"made_by": f"python -m runner.safety.confusions measure {asked} --seed {options.seed}{origin}", **data}
     options.out.write_text(_written(data), encoding="utf-8")
 
 

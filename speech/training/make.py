@@ -15,7 +15,7 @@ from speech.lexicon import words
 from speech.training import chatter, neural, texts, voices
 from speech.training.voices import Clip
 
-CHUNK = {"espeak": 250, "flite": 120, "neural": 25, "digits": 40}
+CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25, "digits": 40}
 TALK = 0.12
 """Share of the sentences that are other talk; the filler needs all phones in all orders."""
 
@@ -43,7 +43,7 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     wanted: list[Sequence[str] | str] = []
     for _ in range(CHUNK[engine]):
         wanted.append(texts.sentence(rng, known) if rng.random() >= TALK else chatter.talk(rng))
-    clips = _each(engine, wanted, rng, deadline)
+    clips = voices.festival_clips(wanted, rng) if engine == "festival" else _each(engine, wanted, rng, deadline)
     voices.save([clip for clip in clips if len(clip.sound) > 1600 and clip.phones], stem)
     return len(clips)
 
@@ -66,13 +66,13 @@ def main() -> None:
     parser.add_argument("--count", type=int, required=True, help="sentences")
     parser.add_argument("--seed", type=int, default=0, help="number of the first chunk")
     parser.add_argument("--processes", type=int, default=os.cpu_count() or 1)
-    parser.add_argument("--seconds", type=float, default=1e9, help="stop after so long")
+    parser.add_argument("--until", type=float, default=1e12, help="clock time to stop at [s since the epoch]")
     options = parser.parse_args()
     options.out.mkdir(parents=True, exist_ok=True)
     began = time.time()
     seeds = range(options.seed, options.seed + -(-options.count // CHUNK[options.engine]))
     with ProcessPoolExecutor(options.processes) as pool:
-        jobs = [pool.submit(chunk, options.engine, s, options.out, began + options.seconds) for s in seeds]
+        jobs = [pool.submit(chunk, options.engine, s, options.out, options.until) for s in seeds]
         made, failed = 0, []
         for job in jobs:
             try:

@@ -118,18 +118,18 @@ _MAKE = {each.__name__: each for each in (engine, compressor, impacts, ventilati
 
 
 @cache
-def _bank(kind: str) -> np.ndarray:
-    """Two stretches of a kind, each made anew."""
+def _bank(kind: str, number: int) -> np.ndarray:
+    """Two stretches of a kind, each made anew; bank 0 is the one that tests are measured in."""
     half = _BANK_S * RATE_HZ // 2
-    rng = np.random.default_rng(sum(map(ord, kind)))
+    rng = np.random.default_rng(sum(map(ord, kind)) + 10000 * number)
     return np.concatenate([_level(_MAKE[kind](half, rng)) for _ in range(2)])
 
 
-def noise(kind: str, samples: int, rng: np.random.Generator) -> np.ndarray:
+def noise(kind: str, samples: int, rng: np.random.Generator, *, bank: int = 0) -> np.ndarray:
     """Noise of one kind at level 1 (root mean square)."""
-    bank = _bank(kind)
-    at = int(rng.integers(len(bank)))
-    return _level(np.take(bank, np.arange(at, at + samples), mode="wrap"))
+    made = _bank(kind, bank)
+    at = int(rng.integers(len(made)))
+    return _level(np.take(made, np.arange(at, at + samples), mode="wrap"))
 
 
 def spoken_level(sound: np.ndarray) -> float:
@@ -139,11 +139,13 @@ def spoken_level(sound: np.ndarray) -> float:
     return float(np.sqrt(power[power > power.max() / 1000].mean())) if len(power) else 0.0
 
 
-def with_noise(sound: np.ndarray, snr_db: float | None, kind: str, rng: np.random.Generator) -> np.ndarray:
+def with_noise(
+    sound: np.ndarray, snr_db: float | None, kind: str, rng: np.random.Generator, *, bank: int = 0
+) -> np.ndarray:
     """Sound in noise, int16; None is clean. The ratio is of the spoken part to the noise."""
     if snr_db is None:
         return sound
-    mixed = sound + noise(kind, len(sound), rng) * spoken_level(sound) * 10 ** (-snr_db / 20)
+    mixed = sound + noise(kind, len(sound), rng, bank=bank) * spoken_level(sound) * 10 ** (-snr_db / 20)
     loudest = max(1.0, float(np.abs(mixed).max()) / 32000)
     return np.round(mixed / loudest).astype(np.int16)
 

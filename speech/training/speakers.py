@@ -2,18 +2,24 @@
 
 Trained voices were heard in training. Development voices are speakers of the neural engine who were kept out of it:
 settings are chosen by them. Test voices are whole engines that neither training nor a choice ever saw.
+
+`python -m speech.training.speakers --out DIR` speaks lines `NAME<tab>words` of its input with every test voice, into
+DIR/VOICE/NAME.wav.
 """
 
+import argparse
 import functools
 import importlib.util
 import shutil
 import subprocess
+import sys
 import tempfile
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
 
+from speech.sound import Sound, write_wav
 from speech.training import neural, voices
 from speech.training.espeak import RATE_HZ as ESPEAK_HZ
 from speech.training.voices import SPELLING, to_rate, trimmed
@@ -96,3 +102,19 @@ def unseen() -> dict[str, Speak]:
     if shutil.which("text2wave") and Path("/usr/share/festival/voices/english/ked_diphone").exists():
         found["festival ked"] = festival("ked_diphone")
     return found
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(prog="python -m speech.training.speakers", description=__doc__)
+    parser.add_argument("--out", type=Path, required=True)
+    options = parser.parse_args()
+    lines = [line.rstrip("\n").split("\t") for line in sys.stdin]
+    for voice, speak in unseen().items():
+        folder = options.out / voice.replace(" ", "-")
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, words in lines:
+            write_wav(folder / f"{name}.wav", Sound(speak(words.split()), voices.RATE_HZ))
+
+
+if __name__ == "__main__":
+    main()

@@ -30,9 +30,6 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--out", type=Path, required=True)
     parser.add_argument("--leave-out", default="", help="a person never to train on")
     parser.add_argument("--minutes", type=float, default=20.0)
-    parser.add_argument(
-        "--stop-at", type=float, default=0.0, help="clock time to end at [s since the epoch], not minutes"
-    )
     parser.add_argument("--seconds", type=float, default=400.0, help="sound in a batch")
     parser.add_argument("--rate", type=float, default=2e-3, help="highest learning rate")
     parser.add_argument("--dropout", type=float, default=0.1)
@@ -149,7 +146,7 @@ def train(options: argparse.Namespace) -> None:
     reloads = [float(at) for at in options.reload.split(",") if at]
     step, notes = 0, {}
     recent = torch.zeros((), device=device)
-    total = options.stop_at - time.time() if options.stop_at else options.minutes * 60
+    total = options.minutes * 60
     while (done := (time.monotonic() - began) / total) < 1:
         for group in descent.param_groups:
             group["lr"] = options.rate * min(1.0, (step + 1) / 400, (1 - done) / 0.75)

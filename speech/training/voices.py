@@ -1,7 +1,7 @@
-"""Synthetic voices to train on and to measure with: espeak-ng, flite and a neural one.
+"""Synthetic voices to train on and to measure with: espeak-ng, flite, festival and a neural one.
 
-A clip is a sentence as 16 kHz sound with the phones that were said. Voices of the engine piper are for
-measuring only and never appear here.
+A clip is a sentence as 16 kHz sound with the phones that were said. Voices of the engine piper and
+festival's ked are for measuring only and never appear here.
 """
 
 import functools
@@ -118,6 +118,8 @@ VARIANTS = [
     "zac",
 ]
 FLITE = ("kal", "kal16", "awb", "rms", "slt")
+FESTIVAL = ("kal_diphone", "cmu_us_slt_arctic_hts")
+"""Voices of festival to train on; ked is kept for measuring."""
 
 SPELLING = {
     "psi": "p s i", "rpm": "r p m", "x-ray": "x ray", "el": "ell", "kilohm": "kill ohm", "kilohms": "kill ohms", "alfa": "alpha",
@@ -257,8 +259,29 @@ def flite_clip(said: Sequence[str] | str, rng: Random) -> Clip | None:
         return Clip(_read_wav(path), phones, words, f"flite {voice}")
 
 
+def festival_clips(many: Sequence[Sequence[str] | str], rng: Random) -> list[Clip]:
+    """A batch of sentences by one festival voice: the program takes a second to start."""
+    voice = rng.choice(FESTIVAL)
+    told = [_american(said, rng) for said in many]
+    with tempfile.TemporaryDirectory() as folder:
+        lines = [f"(voice_{voice})"]
+        for i, (text, _, _) in enumerate(told):
+            lines.append(f"(Parameter.set 'Duration_Stretch {rng.uniform(0.75, 1.3):.2f})")
+            said = text.replace('"', "")
+            lines.append(f'(utt.save.wave (utt.synth (Utterance Text "{said}")) "{folder}/{i}.wav" (quote riff))')
+        script = Path(folder, "all.scm")
+        script.write_text("\n".join(lines))
+        subprocess.run(["festival", "--batch", str(script)], check=False, capture_output=True, timeout=300)
+        found = [(Path(folder, f"{i}.wav"), one) for i, one in enumerate(told)]
+        return [Clip(_read_wav(path), one[1], one[2], f"festival {voice}") for path, one in found if path.exists()]
+
+
 def have_flite() -> bool:
     return shutil.which("flite") is not None
+
+
+def have_festival() -> bool:
+    return shutil.which("festival") is not None
 
 
 def save(clips: Sequence[Clip], stem: Path) -> None:

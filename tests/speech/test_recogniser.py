@@ -15,7 +15,7 @@ from speech.hearing import EXPECTATIONS, hear, kind_for, reading_in
 from speech.numbers import Spoken, parse_reading
 from speech.ports import KINDS, Heard, ListeningKind, Rejected, Silence, SpeechError
 from speech.pyttsx3_voice import Synthesiser
-from speech.recogniser import ModelError, Recogniser, general_phrases, graph_folder
+from speech.recogniser import KEPT_MODELS, ModelError, Recogniser, general_phrases, graph_folder
 from speech.sound import Sound, add_noise, from_floats, resample, silence
 from speech.vosk_ears import VoskEars
 
@@ -210,3 +210,11 @@ def test_the_engine_prints_nothing(voice: Synthesiser, capfd: pytest.CaptureFixt
 def test_an_unknown_kind_is_refused(recogniser: Recogniser) -> None:
     with pytest.raises(ValueError, match="no kind of listening 'song'"):
         recogniser.stream("song")  # type: ignore[arg-type]
+
+
+def test_only_so_many_kinds_stay_in_memory_and_each_still_hears(voice: Synthesiser) -> None:
+    ears = Recogniser(kinds=KINDS)
+    assert len(ears._loaded) == KEPT_MODELS < len(KINDS)
+    heard = ears.decode(voice.synthesise("say again"), KINDS[0])
+    assert isinstance(heard, Heard) and heard.words == "say again"
+    assert len(ears._loaded) == KEPT_MODELS
