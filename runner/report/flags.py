@@ -20,13 +20,15 @@ class Flag:
 
 
 def flags(story: Story) -> list[Flag]:
-    """The gravest first: what is not put right, then doubts, then how readings came about, then trouble."""
+    """The gravest first: what is not put right, what was overridden, doubts, how readings came about, then trouble."""
     found: list[Flag] = []
     closed = story.closed or {}
     found.extend(Flag(f"Not put right: {item}") for item in closed.get("put_right", ()))
     doubts = [str(event.get("why", "")) for event in story.doubts]
     doubts += [str(each) for each in closed.get("doubtful", ()) if each not in doubts]
-    found.extend(_doubt(story, doubt) for doubt in doubts)
+    against = {f"{event.get('step')}: {event.get('why', 'no reason given')}" for event in story.overridden}
+    found.extend(_told_of(story, each, word="Overridden") for each in sorted(against))
+    found.extend(_told_of(story, doubt, word="Doubtful") for doubt in doubts if doubt not in against)
     if story.stopped is not None:
         found.append(Flag(f"Stopped: {story.stopped.get('why', 'no reason given')}"))
     for visit in story.visits:
@@ -36,11 +38,13 @@ def flags(story: Story) -> list[Flag]:
     return found
 
 
-def _doubt(story: Story, doubt: str) -> Flag:
-    """A doubt that opens with a step's name leads to that step."""
-    step, colon, rest = doubt.partition(": ")
+def _told_of(story: Story, what: str, *, word: str) -> Flag:
+    """What opens with a step's name leads to that step; only an override says there which of the two it is."""
+    step, colon, rest = what.partition(": ")
     visit = story.of_step(step, "proof") or story.of_step(step, "job") if colon else None
-    return Flag(rest, visit.anchor, visit.title) if visit else Flag(f"Doubtful: {doubt}")
+    if visit is None:
+        return Flag(f"{word}: {what}")
+    return Flag(f"{word}: {rest}" if word == "Overridden" else rest, visit.anchor, visit.title)
 
 
 def _clock(words: str) -> bool:

@@ -100,6 +100,7 @@ class Story:
     cautions: list[Event] = field(default_factory=list)
     restored: list[Event] = field(default_factory=list)  # what was asked to be put right
     doubts: list[Event] = field(default_factory=list)
+    overridden: list[Event] = field(default_factory=list)  # gone on against what the tool said
     memos: list[Event] = field(default_factory=list)
     troubles: list[tuple[Event, str]] = field(default_factory=list)  # devices, pauses, clock
     talk: list[tuple[Event, str, str]] = field(default_factory=list)  # event, who, words

@@ -170,6 +170,12 @@ def _doubt(story: Story, event: Event) -> None:
     story.doubts.append(event)
 
 
+def _overridden(story: Story, event: Event) -> None:
+    story.overridden.append(event)
+    if visit := _visit_for(story, event.get("step")):
+        visit.notes.append((event, f"Overridden: {event.get('why', 'no reason given')}"))
+
+
 def _memo(story: Story, event: Event) -> None:
     story.memos.append(event)
 
@@ -231,6 +237,7 @@ _TAKES: Mapping[str, Callable[[Story, Event], None]] = {
     "went_back": _went_back,
     "caution": _caution,
     "doubt": _doubt,
+    "overridden": _overridden,
     "memo": _memo,
     "unreachable": _unreachable,
     "found": _found,

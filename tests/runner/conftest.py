@@ -53,13 +53,14 @@ def run_session(small_job: Job) -> Run:
         fallback: Callable[[], tuple[Ears, Voice]] | None = None,
         before: tuple[Event, ...] = (),
         prove: bool = False,
+        advisor: Any = None,
     ) -> Outcome:
         ears, voice = ScriptedEars(*script), voice or QuietVoice()
         store = ListStore()
         opened = {"type": "opened", "session": "test", "flow": "small", "step": at}
         logbook = Logbook(store, events=[opened, *before])
         line = Line(ears, voice, logbook, fallback=fallback)
-        conversation = Conversation(small_job, line=line, logbook=logbook)
+        conversation = Conversation(small_job, line=line, logbook=logbook, advisor=advisor)
         conversation.prove() if prove else conversation.run()
         return Outcome(logbook.state, store.events, voice.said, ears.left)
 
