@@ -16,6 +16,7 @@ CIRCUIT = "bus-termination"
 PLUG, DEVICE = "instrument_plug", "instrument_sensor"
 INPUT_OHM = 25e3  # of each transceiver, each wire
 COUNTS_OHM = 7.0  # across the pair: sixty ohms become more than ISO 11898-2 allows, leads and low terminators among it
+LEAST_OHM = 49.0  # or less than it allows, so that a receiver may no longer see a driven pair
 SIDES = ("high", "low")
 
 
@@ -65,7 +66,7 @@ def _terminator(sheet: MachineSheet, name: str, end: str, *, where: str) -> Resi
 
 def _counts(bad: StackSolution, good: StackSolution, here: Here) -> Any:
     now, then = (x.between_ohm("diagnostic.high", "diagnostic.low") for x in (bad, good))
-    return np.abs(now - then) > COUNTS_OHM
+    return (now - then > COUNTS_OHM) | (now < LEAST_OHM)
 
 
 @dataclass(frozen=True, kw_only=True)

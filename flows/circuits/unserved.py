@@ -10,7 +10,6 @@ from fnmatch import fnmatchcase
 # circuit -> patterns of fault names
 UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
-    "bus-termination": ("*-leak-to-*",),
     "ignition-coil": ("*-leak-to-*",),
     "injector": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),

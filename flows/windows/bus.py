@@ -7,6 +7,9 @@ from flows.windows.window import Context, Window
 SINGLE_OHM = (100.0, 130.0)  # one terminator, ISO 11898-2; from memory
 RECESSIVE_V = (2.0, 3.0)  # no load, transceiver data sheet after ISO 11898-2
 LEADS_OHM = 0.5
+LEANING_V = (
+    0.008  # two transceivers of twenty five kilohms draw three times this through the pair; common practice, no source
+)
 TOUCHING_OHM = 20.0  # a wire that touches; through terminators it is fifty at least
 
 
@@ -39,4 +42,16 @@ def bus_touching(c: Context) -> Window:
     )
 
 
-OFFERS = (bus_pair, bus_single, bus_level, bus_touching)
+def bus_leaning(c: Context) -> Window:
+    """Voltage [V] of bus high against bus low, power on, where one of them touches the battery.
+
+    What the transceivers draw comes through the terminators, so the wire that touches stands some millivolts higher
+    (Ohm's law: tenths of a milliampere through sixty ohms). Within the window neither does.
+    """
+    because = (
+        f"The wire that touches the battery stands more than {figure(LEANING_V, 'V', decimals=3)} above the other."
+    )
+    return Window(-LEANING_V, LEANING_V, "V", because, nominal=0.0)
+
+
+OFFERS = (bus_leaning, bus_pair, bus_single, bus_level, bus_touching)
