@@ -47,13 +47,14 @@ def walk(
     *,
     seed: int = 0,
     manner: Manner | None = None,
+    made_by: type[Hands] = Hands,
     watchers: tuple[Watcher, ...] = (),
 ) -> list[Event]:
     """Every event of a session at an engine with this fault, from its opening to its end."""
     engine = SimulatedEngine(circuit, fault, site=job.site, meter=job.meter, draw=drawn(seed))
     rng = np.random.default_rng(seed)
     technician = Technician(engine, meter=job.meter, steps=notes_of(job), habits=Habits(), rng=rng)
-    store, hands = ListStore(), Hands(technician)
+    store, hands = ListStore(), made_by(technician)
     logbook = Logbook(store, watchers=(technician.told, *watchers))
     logbook.write("opened", session="s", flow=job.flow.name, step=job.flow.start)
     Conversation(job, line=Line(hands, hands, logbook, manner=manner), logbook=logbook).run()

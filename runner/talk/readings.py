@@ -12,7 +12,7 @@ from runner.errors import StopTest
 from runner.talk import wording
 from runner.talk.asking import Accept, Again, Asker, Question, again_as
 from runner.talk.line import Line
-from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, why_again
+from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, said_as, why_again
 from runner.talk.weighing import key, possible, together
 from speech.commands import parse_command
 from speech.levels import over_noise_db
@@ -86,6 +86,8 @@ class ReadingTaker:
     def _accept(self, heard: Heard, command: str | None, *, quantity: str) -> Call | str | Again | None:
         if command == "cannot":
             return CANNOT
+        if command in ("set", "yes"):  # the probes are placed, by habit or by button: now the value
+            return Again(wording.NOW_CALL)
         if command not in (None, "correction"):
             return Again(wording.NOT_RIGHT) if command == "wrong" else None
         if heard.source == "voice" and over_noise_db(heard.level_dbfs, heard.noise_dbfs) < self._rules.quiet_db:
@@ -112,7 +114,7 @@ class ReadingTaker:
                 rules=rules,
             )
             if reason is not None:
-                return f"{said}. {self._because(reason, case)}"
+                return f"{said}. {self._because(reason, case)}{self._otherwise(case)}"
             return self._unless_wrong(case, best, confirmed="implicit")
         twins = [call[0] for call in calls if agrees(call[0].reading, best.reading, self._meter)]
         unit_lacks = rules.unit_once and len(twins) > 1 and all(taken.unit_inferred for taken in twins)
@@ -126,8 +128,9 @@ class ReadingTaker:
         if many:
             return self._unsteady(case) if self._clearly_heard(calls) else case.again(wording.CLOSER)
         if len(twins) == len(calls):
-            return f"{said}. {self._because('poorly_heard', case)}"
-        return wording.DISAGREE.format(first=speak_taken(calls[-2][0]), second=speak_taken(calls[-1][0]))
+            return f"{said}. {self._because('poorly_heard', case)}{self._otherwise(case)}"
+        first, second = speak_taken(calls[-2][0]), speak_taken(calls[-1][0])
+        return f"{wording.DISAGREE.format(first=first, second=second)}{self._otherwise(case)}"
 
     def _insisted(self, sure: Sure, case: "_Case") -> Sure:
         """Marked when the technician stands by a reading that nothing explains."""
@@ -142,6 +145,12 @@ class ReadingTaker:
         known = told in self._asker.told
         self._asker.told.add(told)
         return (wording.AGAIN_IN_SHORT if known else wording.AGAIN_BECAUSE)[reason]
+
+    def _otherwise(self, case: "_Case") -> str:
+        """Asks for the next call in another form than the last one had, where there is another."""
+        last = case.calls[-1][0]
+        form = said_as(last.words) if self._rules.other_form and not last.typed else None
+        return wording.OTHER_FORM[form] if form else ""
 
     def _two_left(self, case: "_Case") -> bool:
         """It is one of two readings, as good as surely."""

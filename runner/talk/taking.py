@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from flows.judging import Judgement, Reading
 from flows.meter import Meter
 from flows.units import QUANTITIES, UnitMismatch, to_base
+from speech.cardinals import DIGITS, TEENS, TENS
 from speech.numbers import Spoken
 
 # What no meter on this machine can show, in base units: a slip of the ear, not a fault.  Common practice, no source.
@@ -49,6 +50,7 @@ class Rules:
     two_sure: float = 0.95  # both ways round is asked when it is one of two readings as surely as this
     contrast: bool = True  # what calls leave in doubt is asked both ways round: is it this, is it that
     quiet_db: float = 6.0  # speech less than this over the noise is not taken
+    other_form: bool = True  # a second call is asked for in another form: one voice errs alike twice in the same words
 
 
 RULES = Rules()
@@ -97,6 +99,19 @@ def _base(value: float, unit: str, quantity: str) -> float:
         return to_base(value, unit, quantity)
     except UnitMismatch as mismatch:
         raise NotTaken(str(mismatch)) from None
+
+
+def said_as(words: str) -> str | None:
+    """How the figures before the point were said: "digits", "number", or None where both are the same.
+
+    >>> said_as("one two point five volts"), said_as("twelve point five volts"), said_as("five point one volts")
+    ('digits', 'number', None)
+    """
+    said = words.split()
+    if any(word in TEENS or word in TENS or word in ("hundred", "thousand") for word in said):
+        return "number"
+    whole = said[1:] if said[:1] == ["minus"] else said
+    return "digits" if len(whole) > 1 and all(word in DIGITS for word in whole[:2]) else None
 
 
 def agrees(first: Reading, second: Reading, meter: Meter) -> bool:

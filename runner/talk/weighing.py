@@ -7,6 +7,7 @@ that this meter lacks, is no rival: a unit heard as one more digit falls away.
 from collections.abc import Collection, Hashable, Mapping, Sequence
 from dataclasses import replace
 
+from flows.judging import Reading
 from flows.meter import Meter
 from flows.units import QUANTITIES
 from runner.talk import wording
@@ -75,7 +76,11 @@ def _shares(found: Sequence[Taken], *, rules: Rules, meter: Meter) -> tuple[Take
 
 def key(taken: Taken) -> Hashable:
     """The same for call-outs that are the same reading, however said."""
-    reading = taken.reading
+    return reading_key(taken.reading)
+
+
+def reading_key(reading: Reading) -> Hashable:
+    """The same for readings that are the same."""
     return (reading.over_range, *(None if end is None else round(end, 7) for end in (reading.value, reading.high)))
 
 

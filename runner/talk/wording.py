@@ -83,6 +83,9 @@ AGAIN_BY_EYE: Mapping[str, str] = MappingProxyType(
 )
 """The same where no probe is held: a display, a thermometer, a clamp."""
 
+OTHER_FORM: Mapping[str, str] = MappingProxyType({"digits": " As a number.", "number": " Digit by digit."})
+"""How a reading is to be called the second time, by how it was called the first."""
+
 CAUTION = "Caution."
 DEFERS = "Follow the maker's manual."
 ACKNOWLEDGE = "Affirm?"
@@ -98,6 +101,7 @@ SWAPPED = "Minus, where minus cannot be. Swap the leads: {places} Say set."
 STOPPED = "Stopped. Everything so far is kept."
 DISAGREE = "I have {first}, and {second}. Call it once more."
 NOT_RIGHT = "Call it again."
+NOW_CALL = "Call the reading."
 RIGHT = "Is {value} right? Affirm, or wrong."
 OR_IS_IT = "Or is it {value}? Affirm, or wrong."
 NOT_BOTH = "It cannot be both. Call it again."
