@@ -233,8 +233,12 @@ class DescribedCircuit:
         solve = self._one if len(crowd) == 1 else self._many
         return solve(self._fault(fault), key, crowd)
 
+    def solve(self, fault: Fault | None, state: State, crowd: Crowd) -> Solved:
+        """The network in this state, solved anew."""
+        return self._made(fault, self.sizing.of(fault, crowd), state, crowd)
+
     def _solve(self, fault: Fault | None, key: Key, crowd: Crowd) -> Solved:
-        return self._made(fault, self.sizing.of(fault, crowd), dict(key), crowd)
+        return self.solve(fault, dict(key), crowd)
 
     def _made(self, fault: Fault | None, sizes: Sizes, state: State, crowd: Crowd) -> Solved:
         here = Here(self.sheet, {**DEFAULT_STATE, **state}, crowd, fault, sizes)
