@@ -26,10 +26,10 @@ class Filler:
     proportion: so phones after the first few cost less. Tuned on development speech, see model/MODEL_CARD.md.
     """
 
-    entry: float = 5.0
-    early: float = 0.9
+    entry: float = 4.0
+    early: float = 0.7
     later: float = 0.3
-    early_phones: int = 6
+    early_phones: int = 8
 
 
 MODEL = Path(__file__).parent / "model"

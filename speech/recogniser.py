@@ -31,11 +31,11 @@ KEPT_MODELS = 4
 """Kinds held in memory at once, 20 MB each; what is seldom asked for is loaded again in 0.1 s."""
 ALTERNATIVES = 10
 SHARPNESS = 0.5
-"""Scores of alternatives are multiplied by this before they become a share of certainty.
-
-On 600 synthetic readings (eight voices; clean, 10 and 5 dB) the expected calibration error was 0.022 with 0.5 and
-0.005 with 0.8; the lower figure is kept, as it leaves fewer wrong readings looking certain.
-"""
+"""Scores of alternatives are multiplied by this before they become shares of certainty."""
+SUREST, DOUBTING = 0.98, 1.3
+"""A share c of certainty is trusted as 0.98 c^1.3: voices never trained on are wrong that much more often than their shares
+say. Fitted to three neural speakers kept out of training, clean and at 10 and 5 dB (469 call-outs heard): expected
+calibration error 0.059 without, 0.033 with. Of people in training it errs to the safe side (0.041 without, 0.069 with)."""
 
 _PARTS = ("am/final.mdl", "conf/mfcc.conf", "conf/model.conf")
 _SOURCES = (
@@ -47,10 +47,10 @@ _SOURCES = (
 _LENIENT = Filler(entry=4.0, early=1.2, later=1.2, early_phones=0)
 _STRICT = Filler(entry=2.0, early=1.0, later=1.0, early_phones=0)
 FILLERS: dict[str, Filler] = {
-    **dict.fromkeys(("commands", "choice"), _LENIENT),
+    **dict.fromkeys(("commands", "choice", "digits"), _LENIENT),
     **dict.fromkeys(("yes_no", "codes", "initials"), _STRICT),
 }
-"""Costs of the filler by kind; readings and digits have what speech.graph says.
+"""Costs of the filler by kind; readings have what speech.graph says.
 
 A command that is refused stops the work, one that is taken wrongly is seen at once, so these kinds refuse less: on six
 voices in training 1.6 % of commands at 8 dB instead of 7.1 % (see the model's card). Yes and no stay strict.
@@ -92,7 +92,8 @@ class Stream:
         """The words, once no more samples come."""
         found = json.loads(self._engine.FinalResult()).get("alternatives", [])
         scored = [(str(one.get("text", "")).strip(), float(one.get("confidence", 0.0))) for one in found]
-        ranked = by_meaning(confidences(scored, sharpness=SHARPNESS), self._kind)
+        shares = by_meaning(confidences(scored, sharpness=SHARPNESS), self._kind)
+        ranked = [(words, SUREST * share**DOUBTING) for words, share in shares]
         if not ranked:
             return Decoded("", 0.0)
         (words, best), *others = ranked

@@ -56,12 +56,14 @@ def measure(calls: Set, hearers: Sequence[Hearer]) -> Iterator[Outcome]:
 
 
 def run(options: argparse.Namespace, cache: Path) -> list[Outcome]:
-    sets = Sets(options.keep, count=8 if options.quick else options.count, folder=options.people)
+    sets = Sets(options.keep, count=8 if options.quick else options.count, folder=options.people, only=options.sets)
     ours = Ours(options.model, cache=cache)
     rival: list[Hearer] = [] if options.alone else [Sphinx()]
     outcomes: list[Outcome] = []
 
     def take(one: Set, hearers: Sequence[Hearer]) -> None:
+        if not one.calls:
+            return
         print(f"{one.part} {one.name}: {len(one.calls)}", file=sys.stderr, flush=True)
         outcomes.extend(measure(one, hearers))
 
@@ -106,6 +108,7 @@ def main() -> None:
     parser.add_argument("--people", type=Path, help="digits folder of the Free Spoken Digit Dataset")
     parser.add_argument("--left", action="append", default=[], help="lucas=DIR: a model trained without that person")
     parser.add_argument("--parts", nargs="+", default=["test", "development", "trained"])
+    parser.add_argument("--sets", nargs="*", default=[], help="only sets whose name begins so")
     parser.add_argument("--count", type=int, default=24, help="call-outs of a voice in a set, about")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--alone", action="store_true", help="without PocketSphinx")

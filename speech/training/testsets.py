@@ -3,7 +3,7 @@
 What the machine cannot make (people's recordings, flite, festival, the neural voice) is left out and named by `lacking`.
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from random import Random
@@ -107,8 +107,9 @@ def lacking(folder: Path | None) -> list[str]:
 class Sets:
     """Makes sets, each once; kept in a folder they are not made again."""
 
-    def __init__(self, keep: Path | None, *, count: int, folder: Path | None) -> None:
-        self._keep, self.count, self._folder = keep, count, folder
+    def __init__(self, keep: Path | None, *, count: int, folder: Path | None, only: Sequence[str] = ()) -> None:
+        """only: beginnings of the names of sets that are wanted; the others stay empty."""
+        self._keep, self.count, self._folder, self._only = keep, count, folder, tuple(only)
 
     def _set(self, name: str, kind: ListeningKind, part: Part, make: Iterator[Said], *, whole: bool = False) -> Set:
         stem = (
@@ -116,7 +117,9 @@ class Sets:
             if self._keep
             else None
         )
-        if stem and stem.with_suffix(".npy").exists():
+        if self._only and not name.startswith(self._only):
+            calls = []
+        elif stem and stem.with_suffix(".npy").exists():
             calls = [Said(clip.voice, clip.text, clip.sound) for clip in voices.load(stem)]
         else:
             calls = list(make)
