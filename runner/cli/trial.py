@@ -11,7 +11,7 @@ from runner.cli.shared import PROBLEMS, json_option, plainly, stderr
 from runner.trial.beyond import COMINGS, PAIRS, beyond_line, beyond_table, run_beyond, worst_of
 from runner.trial.tables import confusion_table, fault_table, flow_table, shortfalls
 from runner.trial.targets import target_table, targets_of
-from runner.trial.trialling import Lot, Trial, line_of, run_trial
+from runner.trial.trialling import Lot, Trial, line_of, run_trial, unserved_of
 
 PRINTED_WIDTH = 130  # of tables that go to a file
 
@@ -103,6 +103,10 @@ def trial_command(
         console.print(flow_table(trials))
     wanted = targets_of(trials, seconds=time.monotonic() - began)
     console.print(target_table(wanted))
+    unserved = {trial.made.flow: len(unserved_of(trial)) for trial in trials}
+    if any(unserved.values()):
+        each = ", ".join(f"{flow} {count}" for flow, count in unserved.items() if count)
+        console.print(f"[yellow]Not walked[/]: faults that no flow looks for yet, {sum(unserved.values())}: {each}.")
     if page:
         from runner.trial.page import render_trials
 

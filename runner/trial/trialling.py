@@ -170,6 +170,12 @@ def _by_fault(shares: Iterable[list[Part]]) -> dict[str, list[Part]]:
     return made
 
 
+def unserved_of(trial: Trial) -> list[str]:
+    """Faults of its circuit that the flow does not look for yet, and that were not walked."""
+    circuit = trial.course.circuit
+    return sorted(set(circuit.faults(later=True)) - set(circuit.faults()))
+
+
 def line_of(trial: Trial) -> dict[str, Any]:
     """The flow's JSON line. right, wrong, undecided and what ends in _bound are shares of all walks with a fault.
 
@@ -182,6 +188,7 @@ def line_of(trial: Trial) -> dict[str, Any]:
     line: dict[str, Any] = {
         "flow": made.flow,
         "faults": len(made.faulty()),
+        "unserved": len(unserved_of(trial)),
         "draws": lot.draws,
         "right": round(made.rate("right"), 6),
         "wrong": round(made.rate("wrong"), 6),
