@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from flows.circuits.description import Description, End, Monitor, Run
 from flows.circuits.here import Here
 from flows.circuits.kinds import Kind, Resistance

@@ -10,8 +10,6 @@ from fnmatch import fnmatchcase
 # circuit -> patterns of fault names
 UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
-    "ignition-coil": ("*-leak-to-*",),
-    "injector": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),
     "sensor-supply": ("*-leak-to-*",),
     "throttle-position": ("*-leak-to-*",),
