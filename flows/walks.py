@@ -10,9 +10,11 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flows.circuits import CIRCUITS, variants
+from flows.circuits import CIRCUITS, DescribedCircuit, variants
 from flows.meter import load_meter
+from flows.model import Flow
 from flows.source import load_flow, load_sheet
+from flows.trial.comings import FOUND, WRONG, said_of
 from flows.walker import SLIPS, Walked, World, drawn, verdict, walk
 
 
@@ -53,7 +55,8 @@ def walks(
     for label, sheet in variants(circuit_name, base):
         flow, circuit = load_flow(flow_name, sheet), CIRCUITS[circuit_name](sheet)
         classes = circuit.classes()
-        for number, name in enumerate(("none", *circuit.faults(later=later))):
+        comings = {name: fault for name, fault in circuit.come_and_go().items() if name in faults}
+        for number, name in enumerate(("none", *circuit.faults(later=later), *comings)):
             if faults and name not in faults:
                 continue
             fault = None if name == "none" else name
@@ -67,7 +70,19 @@ def walks(
                     world = _slipping(world, fault, rng, rate=slips) if slips else world
                     walked = walk(world, fault)
                     here = replace(walked, blames=tuple(b for b in walked.blames if b in classes))  # of this variant
-                    yield Told(name, label, reaches, draw, verdict(here, fault, classes), walked)
+                    said = (
+                        verdict(here, fault, classes) if name not in comings else _of_coming(here, flow, circuit, name)
+                    )
+                    yield Told(name, label, reaches, draw, said, walked)
+
+
+def _of_coming(walked: Walked, flow: Flow, circuit: DescribedCircuit, name: str) -> str:
+    """Of a fault that comes and goes: right when it is found, undecided when it is left open, wrong as the trial has it."""
+    comings = circuit.come_and_go()
+    classes = circuit.classes() | circuit.classes_come_and_go()
+    faults = circuit.faults(later=True) | comings
+    said = said_of(flow, walked.finding, comings[name], faults=faults, classes=classes)
+    return {FOUND: "right", WRONG: "wrong"}.get(said, "undecided")
 
 
 def _slipping(world: World, fault: str | None, rng: np.random.Generator, *, rate: float) -> World:

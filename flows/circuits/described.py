@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Mapping
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -42,7 +42,6 @@ class DescribedCircuit:
         generated = by_name(description.generated())
         self._every = {n: f for n, f in generated.items() if f.grows is None or self.sizing.ever_counts(f, HERE)}
         self._later = unserved(description.name, self._every)
-        self._classes: dict[str, frozenset[str]] | None = None
 
     # -- faults -------------------------------------------------------------------------------------------------
 
@@ -63,12 +62,18 @@ class DescribedCircuit:
 
     def classes(self) -> dict[str, frozenset[str]]:
         """Fault -> the faults that no probe pair, quantity and state separates from it (itself included)."""
-        if self._classes is None:
-            self._classes = classes_of(self, self._every, states_of(self.description))
         return self._classes
+
+    @cached_property
+    def _classes(self) -> dict[str, frozenset[str]]:
+        return classes_of(self, self._every, states_of(self.description))
 
     def classes_come_and_go(self) -> dict[str, frozenset[str]]:
         """The same among those that come and go, each brought out; one that nothing on the bench brings out is alone."""
+        return self._classes_come_and_go
+
+    @cached_property
+    def _classes_come_and_go(self) -> dict[str, frozenset[str]]:
         faults = self.come_and_go()
         shown = {name: fault for name, fault in faults.items() if fault.when in ON_THE_BENCH}
         alike = classes_of(self, shown, [*states_of(self.description), *conditions_of(shown.values())])
@@ -274,6 +279,9 @@ class DescribedCircuit:
             return fault
         if fault in ("", "none"):
             return None
-        if fault not in self._every:
+        if fault in self._every:
+            return self._every[fault]
+        found = (self.come_and_go() | self.pairs()).get(fault)
+        if found is None:
             raise ValueError(f"this circuit has no fault '{fault}'; it has {', '.join(sorted(self._every))}")
-        return self._every[fault]
+        return found

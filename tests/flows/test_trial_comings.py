@@ -19,6 +19,7 @@ from flows.trial.engines import draw_engines
 from flows.trial.twos import walk_pairs
 from flows.trial.walk import Course, Walker
 from flows.walker import World, walk
+from flows.walks import walks
 
 SHEET = load_sheet("th2")
 COOLANT = CIRCUITS["coolant-temperature"](SHEET)
@@ -132,6 +133,15 @@ def test_what_is_said_for_it_and_its_caution(by: str, said: str, caution: str) -
     step = next(step for step in BROUGHT_OUT.steps.values() if step.watch is not None and step.watch.by == by)
     assert any(f"{said} coolant sensor plug." in stage.say for stage in stages(Bench(), step, SHEET))
     assert caution in needed(step, SHEET) and caution in step.cautions
+
+
+def test_one_that_comes_and_goes_can_be_named() -> None:
+    """As `python -m flows.walks FLOW --faults NAME` and a rehearsal name it."""
+    name = "coolant-signal-short-to-ground-when-moved"
+    state = {"key": "on", "moving": "harness"}
+    assert COOLANT.reading(name, *SIGNAL, state) == COOLANT.reading("coolant-signal-short-to-ground", *SIGNAL, state)
+    told = [one for one in walks("coolant-temperature", faults=(name,)) if one.reaches]
+    assert told and {one.verdict for one in told} == {"right"}
 
 
 def test_its_code_was_stored_while_it_was_there() -> None:
