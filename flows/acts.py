@@ -58,6 +58,8 @@ def acts(
     parts = part_acts(bench, wanted, sheet)
     probes = _probe_acts(bench, red, black, sheet, known=known)
     meter = _meter_acts(bench, measure, sheet) if measure else []
+    if probes and any("dial" in act.changes for act in meter) and _at_a_pin(bench.red, sheet):
+        meter = [Act("Red out.", 0, quick=True), *meter]  # no dial is turned to ohms across a battery
     if not (parts or probes or meter):
         stops = bench.state["engine"] in RUNNING and wanted["engine"] not in RUNNING
         return [key_off(sheet)] if bench.state["key"] != "off" and (wanted["key"] == "off" or stops) else []
@@ -133,16 +135,13 @@ def _meter_acts(bench: Bench, measure: Measure, sheet: MachineSheet) -> list[Act
 def _probe_acts(
     bench: Bench, red: str | None, black: str | None, sheet: MachineSheet, *, known: Collection[str]
 ) -> list[Act]:
-    """Red out before black moves, black first, red last; a place already named in this breath is not named again."""
+    """Black first, red last; a place already named in this breath is not named again."""
     acts: list[Act] = []
     moves = [("Black", black, bench.black), ("Red", red, bench.red)]
     beside = sheet.points.get(black or "") if black == bench.black else None
     if red and black and sheet.points[red].place == "hand" and red == black:
         say = "Touch the probe tips together."
         return [] if bench.red == red else [Act(say, sheet.costs.probe, red=red, black=black, quick=True)]
-    pinned = bench.red in sheet.points and sheet.points[bench.red].place != "hand"
-    if red and black and pinned and bench.black and red != bench.red and black != bench.black:
-        acts.append(Act("Red out.", 0, quick=True))
     for colour, point, at in moves:
         if point is None or point == at:
             continue
@@ -162,6 +161,11 @@ def _probe_acts(
         )
         beside = spot
     return acts
+
+
+def _at_a_pin(point: str | None, sheet: MachineSheet) -> bool:
+    """Whether a probe there touches the machine."""
+    return point in sheet.points and sheet.points[point].place != "hand"
 
 
 def _named(spot: Point, sheet: MachineSheet, *, beside: Point | None, known: Collection[str]) -> str:

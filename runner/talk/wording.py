@@ -38,7 +38,7 @@ HELP: Mapping[str, str] = MappingProxyType(
 
 AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
     {
-        "grave": "That decides it. Seat both probes again, and call it.",
+        "grave": "That decides it. Seat both probes, and call it again.",
         "near_limit": "Close to the limit. Call it again from the meter.",
         "unit": "Call it again, with the unit.",
         "poorly_heard": "I heard that poorly. Call it again.",

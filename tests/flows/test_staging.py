@@ -58,10 +58,18 @@ def test_a_pin_is_described_in_full_once_and_by_its_place_after() -> None:
     assert first[0].full == first[0].say
 
 
-def test_red_comes_out_before_black_moves_and_what_both_share_is_said_once() -> None:
+def test_what_two_points_share_is_said_once() -> None:
     bench = Bench(dial="dc_voltage", red="plug.signal", black="plug.ground")
     (stage,) = stages(bench, check("battery.positive", "battery.negative", key="off"), SHEET)
-    assert stage.say == "Red out. Black to battery negative post. Red to positive post. Call the volts."
+    assert stage.say == "Black to battery negative post. Red to positive post. Call the volts."
+
+
+def test_red_comes_out_before_the_dial_is_turned_across_a_battery() -> None:
+    bench = Bench(dial="dc_voltage", red="battery.positive", black="battery.negative")
+    (stage,) = stages(bench, check("leads.tips", "leads.tips", "resistance", key="off"), SHEET)
+    assert stage.say == "Red out. Meter to ohms. Touch the probe tips together. Call the ohms."
+    (stage,) = stages(replace(bench, red=None), check("leads.tips", "leads.tips", "resistance", key="off"), SHEET)
+    assert stage.say.startswith("Meter to ohms.")
 
 
 def test_what_is_taken_apart_is_answered_before_the_probes_move() -> None:

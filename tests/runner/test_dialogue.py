@@ -259,7 +259,7 @@ def test_a_pin_told_in_full_once_is_told_by_its_place_after_and_in_full_when_ask
     script = (*HERE, "set", *GOOD, *GOOD, "set", "say again", GOOD[0], *GOOD, "set")
     done = run_session(*script)
     assert any("sensor plug, wire side, latch up, far right, brown" in text for text in done.said[:3])
-    short = "Red out. Black to sensor plug, far right. Red to far left, orange. Key on. Volts?"
+    short = "Black to sensor plug, far right. Red to far left, orange. Key on. Volts?"
     full = [text for text in done.said[done.said.index(short) + 1 :] if "wire side, latch up, far right" in text]
     assert full and full[0].endswith("Key on. Call the volts.")
 
@@ -276,6 +276,6 @@ def test_whether_set_answers_and_why_a_call_is_repeated_are_said_in_full_once(ru
 
 def test_a_check_keeps_its_own_name_on_the_record_when_its_sentence_is_not_said(run_session) -> None:
     done = run_session(*HERE, "set", *GOOD, *GOOD, "set", GOOD[0], *GOOD, "set")
-    assert not any(text.startswith("Supply with the sensor unplugged. Red out.") for text in done.said)
+    assert not any(text.startswith("Supply with the sensor unplugged. Black to") for text in done.said)
     titles = {visit.step: visit.title for visit in tell(done.events).visits}
     assert titles["plug-off"] == "Supply with the sensor unplugged"
