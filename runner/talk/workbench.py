@@ -123,15 +123,15 @@ def led(step: Step, stage: Stage, now: Bench, sheet: MachineSheet, *, known: Col
 def _says_all(
     step: Step, stage: Stage, now: Bench, sheet: MachineSheet, known: Collection[str], *, brief: bool
 ) -> bool:
-    """Something is to be moved, and to where both probes have been before; in brief wording, to wherever.
+    """A probe is to be moved, and to where both have been before; in brief wording, to wherever.
 
-    What is read off a display, or read again with nothing moved, needs the step's own words.
+    What is read off a display, or read again with the probes where they are, needs the step's own words.
     """
     measure = step.measure
     if measure is None or step.kind != "check" or sheet.points[measure.red].kind != "metal":
         return False
     moved = now.after(stage)
-    if (moved.red, moved.black, moved.dial) == (now.red, now.black, now.dial):
+    if (moved.red, moved.black) == (now.red, now.black):
         return False
     return brief or {measure.red, measure.black} <= {*known}
 
