@@ -21,7 +21,8 @@ __all__ = ["STEP_ARGUMENTS", "WINDOWS", "Context", "Window", "WindowError", "arg
 def _offered() -> Iterator[Callable[..., Window]]:
     """Window functions of further modules in this folder: each lists its own in OFFERS."""
     for info in pkgutil.iter_modules(__path__):
-        yield from getattr(import_module(f"{__name__}.{info.name}"), "OFFERS", ())
+        if not info.name.startswith("_"):
+            yield from getattr(import_module(f"{__name__}.{info.name}"), "OFFERS", ())
 
 
 _FUNCTIONS: tuple[Callable[..., Window], ...] = (

@@ -16,6 +16,7 @@ from flows.sheet import ControlUnit, Cranking, Drop, Input, Jumper, Limits
 from flows.site import Site
 from flows.source import load_sheet
 from flows.windows import STEP_ARGUMENTS, WINDOWS, Window, WindowError, arguments, compute
+from flows.windows.__main__ import lines
 
 BENCH = load_meter("bench")
 SHEET = load_sheet("th2")
@@ -129,6 +130,14 @@ SITES = [
 
 def test_every_function_has_an_example() -> None:
     assert {name for example in EXAMPLES for name in example} == set(WINDOWS)
+
+
+def test_authors_find_each_window_with_what_it_takes() -> None:
+    """`python -m flows.windows`: every function once, what must be given marked."""
+    assert [line.partition(":")[0] for line in lines()] == sorted(WINDOWS)
+    (drop,) = lines("wire_drop")
+    assert drop.startswith("wire_drop: {wire*, current}  Drop [V] along a wire")
+    assert lines("no such word") == []
 
 
 @pytest.mark.parametrize("expect", EXAMPLES, ids=lambda e: next(iter(e)))
