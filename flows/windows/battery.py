@@ -45,7 +45,9 @@ def battery_cranking(c: Context, *, rest_from: str | None = None) -> Window:
     low = cranking_floor_v(c.site.outdoor_c)
     because = f"A fit battery holds {figure(low, 'V', decimals=1)} while cranking at {_degrees(c.site.outdoor_c)}"
     if rest_from is not None and rest_from in c.readings:
-        high = max(low, c.readings[rest_from] - STARTER_V)
+        # a battery that reads below its band has ended the flow, or is too weak to be missed: less was a probe that slipped
+        rest = max(c.readings[rest_from], rest_band_v(c.sheet.battery.chemistry, c.site.outdoor_c)[0])
+        high = max(low, rest - STARTER_V)
         return Window(low, high, "V", f"{because}, and a starter that turns pulls it below {figure(high, 'V')}.")
     return Window(low, None, "V", f"{because}.")
 

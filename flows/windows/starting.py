@@ -1,6 +1,6 @@
 """Windows of starting: drops along the heavy path while the starter turns, and along the start wire that pulls it in."""
 
-from flows.physics.battery import cranking_floor_v
+from flows.physics.battery import cranking_floor_v, rest_band_v
 from flows.units import figure
 from flows.windows.window import Context, Window
 
@@ -32,7 +32,9 @@ def start_loss(c: Context) -> Window:
 
 def whole_battery(c: Context, *, rest_from: str) -> Window:
     """Voltage [V] of a path without load, or across a contact that stays open: the battery at rest, within a volt."""
-    rest = c.reading(rest_from)
+    rest = max(
+        c.reading(rest_from), rest_band_v(c.sheet.battery.chemistry, c.site.outdoor_c)[0]
+    )  # below, it was a miss
     because = f"Without load the whole battery stands here, {figure(rest, 'V')} at rest."
     return Window(rest - 1.0, rest + 1.0, "V", because, nominal=rest)
 
