@@ -20,6 +20,7 @@ CIRCUITS = ("unit", "instrument", "accessory", "regulator", "lamps")
 NONE_OHM = 1e9  # a circuit that draws nothing
 SPAN = (0.0005, 5.0)
 AT_V = 12.5
+TURNS = 10  # of the test lead through the clamp; common practice, no source
 SLEEP_SHARE = 0.3  # tolerance of what a circuit draws asleep
 
 
@@ -49,7 +50,11 @@ def describe(sheet: MachineSheet) -> Description:
             Leak(name="unfused", a="battery.positive", b="engine.block", span=SPAN),
         ),
         clamps={"clamp.battery": CABLE},
-        states=tuple({"key": "off", f"{name}_fuse": "pulled"} for name in CIRCUITS),
+        displays={"turns": partial(_turned, sheet)},
+        states=(
+            {"key": "off", "battery_loop": "fitted"},
+            *({"key": "off", f"{name}_fuse": "pulled"} for name in CIRCUITS),
+        ),
         points=tuple(f"{name}_fuse.{side}" for name in CIRCUITS for side in ("near", "far")),
         counts=partial(_counts, sheet),
     )
@@ -83,6 +88,13 @@ def _fused(sheet: MachineSheet, name: str) -> Iterator[Kind]:
 
 def _fuse_ohm(here: Here, *, item: str, ohm: float) -> Any:
     return OPEN_OHM if here.at(item) == "pulled" else ohm * (1 + 0.1 * here.share(item))
+
+
+def _turned(sheet: MachineSheet, solution: StackSolution, here: Here) -> Any:
+    """What a clamp shows [A] around the turns of a test lead in series with the cable: each turn counts."""
+    part = sheet.wires[CABLE]
+    ampere = solution.volt(f"eyelet.{CABLE}", f"clamps.{CABLE}") / wire_ohm(part.area_mm2, part.length_m)
+    return ampere * (TURNS if here.at("battery_loop") == "fitted" else 1)
 
 
 def _counts(sheet: MachineSheet, bad: StackSolution, good: StackSolution, here: Here) -> Any:

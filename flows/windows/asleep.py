@@ -21,13 +21,13 @@ def fuse_drop(c: Context, *, fuse: str, sensor: str = "asleep") -> Window:
     return Window(-most, most, "V", because, nominal=0.0)
 
 
-def draw_falls(c: Context, *, fuse: str, step: str, sensor: str = "asleep") -> Window:
+def draw_falls(c: Context, *, fuse: str, step: str, sensor: str = "asleep", turns: int = 1) -> Window:
     """Current [A] with fuses pulled, when only what sleeps behind them has gone. step: the draw with all fuses in.
 
-    fuse: one name or several, with commas between.
+    fuse: one name or several, with commas between. turns: of the test lead through the clamp, each of which counts.
     """
     before = c.reading(step)
-    goes_a = sum(_asleep_a(c, sensor, name.strip()) for name in fuse.split(",")) * (1 + ASLEEP_SHARE)
+    goes_a = sum(_asleep_a(c, sensor, name.strip()) for name in fuse.split(",")) * (1 + ASLEEP_SHARE) * turns
     room = 2 * _sure_a(c, before)  # two readings, and room to tell a fall from the meter's error
     because = (
         f"Of {figure(before, 'A', decimals=4)} no more than {figure(goes_a, 'A', decimals=4)} may sleep behind what is pulled; "
@@ -36,8 +36,11 @@ def draw_falls(c: Context, *, fuse: str, step: str, sensor: str = "asleep") -> W
     return Window(before - goes_a - room, before + room, "A", because, nominal=before)
 
 
-def draw_left(c: Context, *, step: str, sensor: str = "asleep") -> Window:
-    """Current [A] with every fuse pulled: less than half of what was too much. step: the draw with all fuses in."""
+def draw_left(c: Context, *, step: str, sensor: str = "asleep", turns: int = 1) -> Window:
+    """Current [A] with every fuse pulled: less than half of what was too much. step: the draw with all fuses in.
+
+    turns: of the test lead through the clamp.
+    """
     before = c.reading(step)
     part = c.sheet.sensors.get(sensor)
     names = (
@@ -45,10 +48,17 @@ def draw_left(c: Context, *, step: str, sensor: str = "asleep") -> Window:
         if isinstance(part, ValuesPart)
         else []
     )
-    asleep_a = sum(_asleep_a(c, sensor, name) for name in names)
+    asleep_a = sum(_asleep_a(c, sensor, name) for name in names) * turns
     most = max((before - asleep_a * (1 + ASLEEP_SHARE)) / 2, 2 * _sure_a(c, 0.0))
     because = f"With all fuses out, more than {figure(most, 'A', decimals=4)} left is a draw that has no fuse."
     return Window(None, most, "A", because)
+
+
+def draw_turned(c: Context, *, turns: int) -> Window:
+    """Current [A] on the clamp around turns of a test lead: as `parasitic_draw`, so many times. Ampere turns."""
+    high = parasitic_limit_a(c.sheet.battery.capacity_ah) * turns
+    because = f"Three tenths of the battery in a month, {turns} times over, is {figure(high, 'A', decimals=3)}."
+    return Window(None, high, "A", because)
 
 
 def _asleep_a(c: Context, sensor: str, fuse: str) -> float:
@@ -62,4 +72,4 @@ def _sure_a(c: Context, ampere: float) -> float:
     return float(c.meter.expanded_uncertainty("current", ampere))
 
 
-OFFERS = (fuse_drop, draw_falls, draw_left)
+OFFERS = (fuse_drop, draw_falls, draw_left, draw_turned)
