@@ -81,6 +81,8 @@ class _Walker:
 
     def __init__(self, world: World, fault: Fault | str | None) -> None:
         self.world, self.fault = world, fault
+        found = world.circuit.faults().get(fault) if isinstance(fault, str) else fault
+        self._comes_and_goes = getattr(found, "kind", "") == "intermittent"
         self.path: list[tuple[str, str]] = []
         self.readings: dict[str, float] = {}
         self.bench = Bench()
@@ -125,7 +127,7 @@ class _Walker:
         if step.ask.reply == "codes":
             return "answered" if codes else "none"
         if step.ask.reply == "yes_no":
-            return "yes" if codes else "no"
+            return "yes" if codes or self._comes_and_goes else "no"  # "a code, or does the trouble come and go?"
         if step.ask.reply == "choice":
             return "cold" if "cold" in step.ask.choices else step.ask.choices[0]
         return "answered"

@@ -16,7 +16,7 @@ from flows.sheet import MachineSheet
 from flows.trial.costs import Clock, Hands
 from flows.trial.limits import Limits, Windows
 from flows.trial.lots import Engines
-from flows.trial.slips import BLACK, JUMPY, NONE, REVERSED, SlipLot, Slips, draw_slips, neighbour_of, slipped
+from flows.trial.slips import BLACK, JUMPY, NONE, REVERSED, SlipLot, Slips, draw_slips, misread, neighbour_of, slipped
 from flows.trial.solving import TrueValues
 from flows.walking import automatic, denied_places, next_step, once_more
 
@@ -110,6 +110,7 @@ class _Walk:
         found = walker.course.circuit.faults()[fault] if isinstance(fault, str) else fault
         name = fault if isinstance(fault, str) else "none" if fault is None else fault.name
         self._values = TrueValues(walker.course.circuit, found, walker.engines, meter_ohm=walker.course.meter.input_ohm)
+        self._comes_and_goes = getattr(found, "kind", "") == "intermittent"
         self._walked = Walked(name)
         self._rng = np.random.default_rng([walker.course.seed, zlib.crc32(name.encode())])
         self._stuck = np.full(len(walker.engines), NONE)  # slip an engine's probes still have
@@ -168,7 +169,7 @@ class _Walk:
         return self._check(party, step, which)
 
     def _answers(self, party: Party, step: Step, which: np.ndarray) -> list[str]:
-        """What an honest technician answers: a code counts as a yes, and who is asked to start once more does so once."""
+        """What an honest technician answers: a code, or trouble that comes and goes, is a yes; one starts anew once."""
         assert step.ask is not None
         again = once_more(step, (name for name, _ in party.path))
         if again is not None:
@@ -177,6 +178,8 @@ class _Walk:
         if reply in ("codes", "yes_no"):
             if len(set(step.outcomes.values())) == 1:  # the answer leads nowhere else: one asks for all
                 which = np.repeat(which[:1], len(which))
+            if reply == "yes_no" and self._comes_and_goes:  # "was a code stored, or does the trouble come and go?"
+                return ["yes"] * len(which)
             yes, no = ("answered", "none") if reply == "codes" else ("yes", "no")
             return [yes if stored else no for stored in self._values.has_codes(which)]
         if reply == "choice":
@@ -199,7 +202,7 @@ class _Walk:
         gain, offset = here.gain[which], here.offset[which]
         shown = np.asarray(self._course.meter.shows(m.quantity, true, gain=gain, offset=offset))
         codes = self._judged(m.quantity, shown, limits)
-        if self._course.slips.rate and m.black is not None and m.red != m.black:
+        if self._course.slips.rate and m.red != m.black and not m.red.startswith("thermometer."):
             shown, codes = self._with_slips(party, step, which, true, shown, codes, limits)
         if limits is not None:
             codes = np.where(limits.cannot, CANNOT, codes)
@@ -233,19 +236,25 @@ class _Walk:
         assert step.measure is not None
         m, here, meter = step.measure, self._engines, self._course.meter
         lot = draw_slips(len(which), self._course.slips, self._rng)
-        lot.kind = self._still_stuck(party, step, which, lot)
+        if m.black is not None:
+            lot.kind = self._still_stuck(party, step, which, lot)
         if (lot.kind == NONE).all():
-            self._stuck[which] = NONE
+            self._stuck[which] = NONE if m.black is not None else self._stuck[which]
             return shown, codes
-        beside = self._values.reading(neighbour_of(m.red, self._course.sheet), m.black, m.quantity, m.state, which)
-        gain, offset = here.gain[which], here.offset[which]
-        low, high = slipped(lot, true, beside, quantity=m.quantity, meter=meter, gain=gain, offset=offset)
+        about = {"quantity": m.quantity, "meter": meter, "gain": here.gain[which], "offset": here.offset[which]}
+        if m.black is None:
+            before = self._values.reading(m.red, None, m.quantity, {"key": "on"}, which)
+            low, high = misread(lot, true, before, **about)
+        else:
+            beside = self._values.reading(neighbour_of(m.red, self._course.sheet), m.black, m.quantity, m.state, which)
+            low, high = slipped(lot, true, beside, **about)
         ends = self._judged(m.quantity, low, limits), self._judged(m.quantity, high, limits)
         found = np.where(ends[0] == ends[1], ends[0], UNSTEADY)
         cured = lot.kind == NONE
         if limits is not None:
             cured |= self._cured(step, lot, low, found, limits, m.quantity)
-        self._stuck[which] = np.where(cured, NONE, lot.kind)
+        if m.black is not None:
+            self._stuck[which] = np.where(cured, NONE, lot.kind)
         return np.where(cured, shown, low), np.where(cured, codes, found)
 
     def _cured(

@@ -30,6 +30,7 @@ MISTAKEN: dict[str, set[str]] = {
     "accelerator-pedal": {"pedal-two-signal-short-to-battery-when-moved"},
     "cam-position": {"cam-signal-short-to-supply-when-moved"},
     "fuel-pump": {"pump-control-resistance-when-moved", "pump-control-short-to-battery-when-moved"},
+    "manifold-pressure": {"ground-resistance-when-moved"},
     "oxygen-sensor": {
         "oxygen-heater-drive-short-to-ground-when-moved",
         "oxygen-heater-feed-open-when-shaken",
