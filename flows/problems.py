@@ -30,13 +30,18 @@ class FlowProblems(FlowError):  # noqa: N818  (the name is the interface)
         super().__init__("\n".join(str(p) for p in self.problems))
 
 
+FEW = 12  # known words that are listed even though one is near
+
+
 def did_you_mean(word: str, known: Collection[str]) -> str:
-    """A sentence that offers the nearest known word, or lists them all.
+    """A sentence that offers the nearest known word, and lists them where they are few or none is near.
 
     >>> did_you_mean("nxt", ["next", "say"])
     "did you mean 'next'? Known: next, say."
     """
     near = get_close_matches(word, list(known), n=1)
     names = sorted(known)
+    if near and len(names) > FEW:
+        return f"did you mean '{near[0]}'?"
     start = f"did you mean '{near[0]}'? " if near else ""
     return f"{start}Known: {', '.join(names[:20]) or 'none'}{' and more' * (len(names) > 20)}."

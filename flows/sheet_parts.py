@@ -61,4 +61,6 @@ def _section(document: Document, part: Document, section: Place) -> None:
             continue
         there[name] = value
         document.files[path] = part.file
+        for length in range(1, len(section) + 1):  # a section that only parts have is known by the first of them
+            document.marks.setdefault(section[:length], part.mark(section[:length]))
         document.marks |= {mark: at for mark, at in part.marks.items() if mark[: len(path)] == path}

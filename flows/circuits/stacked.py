@@ -123,6 +123,10 @@ class StackSolution:
         """Volts at a for an ampere into b."""
         raise NotImplementedError
 
+    def has(self, node: str) -> bool:
+        """Whether the network has this node."""
+        return node in self._index
+
     def volt(self, plus: str, minus: str) -> np.ndarray:
         """Voltage between two nodes [V]. A node the network does not have is at 0 V."""
         return self._all(self._at(self._volt, plus) - self._at(self._volt, minus))

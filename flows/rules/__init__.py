@@ -4,12 +4,13 @@ from collections.abc import Callable
 from pathlib import Path
 
 from flows.problems import Problem
-from flows.rules import blame, ends, fits, hazards, live, sentences, spots
+from flows.rules import blame, circuit, ends, fits, hazards, live, sentences, spots
 from flows.rules.subject import Subject
 from flows.sheet import MachineSheet
 from flows.source import check_document
 
 RULES: dict[str, Callable[[Subject], None]] = {
+    "circuit": circuit.circuit,
     "unreachable": ends.unreachable,
     "no-end": ends.no_end,
     "blame": blame.blame,

@@ -1,26 +1,16 @@
 """Findings blame faults that exist, and every fault is blamed by one."""
 
-from flows.circuits import CIRCUITS
 from flows.problems import did_you_mean
 from flows.rules.subject import Subject
 
 
 def blame(subject: Subject) -> None:
-    """unknown-circuit, unknown-fault, unblamed-fault."""
+    """unknown-fault, unblamed-fault."""
     flow = subject.flow
-    if flow.circuit not in CIRCUITS:
-        what = f"there is no circuit '{flow.circuit}'"
-        subject.file_problem(("circuit",), rule="unknown-circuit", what=what, fix=did_you_mean(flow.circuit, CIRCUITS))
+    if subject.circuit is None:
         return
-    try:
-        circuit = CIRCUITS[flow.circuit](subject.sheet)
-        wanted = set(circuit.faults())
-        known = wanted | set(circuit.come_and_go())  # these may be blamed, and need not be
-    except ValueError as error:
-        subject.file_problem(
-            ("circuit",), rule="unknown-circuit", what=str(error), fix="use a sheet that has its parts"
-        )
-        return
+    wanted = set(subject.circuit.faults())
+    known = wanted | set(subject.circuit.come_and_go())  # these may be blamed, and need not be
     for name, finding in flow.findings.items():
         for i, fault in enumerate(finding.blames):
             if fault not in known:

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 from flows.documents import Place
 from flows.filling import Filling
@@ -16,6 +17,7 @@ class Subject:
     flow: Flow
     sheet: MachineSheet
     filling: Filling
+    circuit: Any = None  # built by the first rule; None where it cannot be
 
     def problem(self, name: str, *below: str | int, rule: str, what: str, fix: str) -> None:
         """Note a problem at a step or finding."""

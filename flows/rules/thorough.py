@@ -73,14 +73,28 @@ def walked(subject: Subject, *, draws: int = DRAWS, meter: Meter | None = None) 
 
 
 def thorough(subject: Subject) -> None:
-    """wasted-check, unfound-finding, endless-walk, narrow-window."""
-    if subject.flow.circuit not in CIRCUITS:
-        return  # told by `unknown-circuit`
+    """wasted-check, unfound-finding, endless-walk, narrow-window, unlisted-code, code-without-words."""
+    if subject.circuit is None:
+        return  # told by `unknown-circuit` or `broken-circuit`
     made = walked(subject)
     _wasted(subject, made)
     _unfound(subject, made)
     _endless(subject, made)
     _narrow(subject, made)
+    _codes(subject)
+
+
+def _codes(subject: Subject) -> None:
+    """A code that a fault stores, and that the flow does not begin with or the sheet has no words for."""
+    stored = {code for fault in subject.circuit.faults().values() for code in subject.circuit.codes(fault)}
+    for code in sorted(stored - set(subject.flow.codes)):
+        what = f"a fault of this circuit stores {code}, which does not lead to this flow"
+        subject.file_problem(("codes",), rule="unlisted-code", what=what, fix=f"add {code} to `codes:`")
+    for code in sorted(stored - set(subject.sheet.codes)):
+        what = f"code {code} has no words on the sheet of {subject.sheet.machine}"
+        subject.file_problem(
+            ("codes",), rule="code-without-words", what=what, fix="write them under the sheet's `codes:`"
+        )
 
 
 def _wasted(subject: Subject, made: Walks) -> None:

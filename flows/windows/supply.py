@@ -69,7 +69,9 @@ def _corners(
 ) -> list[list[tuple[float, float]]]:
     ends = {"supply": (supply.low, supply.high), "ground": (0.0, 0.0)}
     if to is not None and to not in ends:
-        raise WindowError(f"a loaded pin goes to supply or ground, not to '{to}'")
+        raise WindowError(
+            f"a loaded pin goes to supply or ground, not to '{to}'; name a wire that ends in -supply or -ground"
+        )
     pulls = [(v, pull_ohm * s) for v, s in product((pull.low, pull.high), (1 - PULL_SHARE, 1 + PULL_SHARE))]
     if resistor_ohm is None or to is None:
         return [[branch] for branch in pulls]

@@ -1,12 +1,14 @@
 """Flow files as authors write them: good ones pass, each mistake is found at its place, and nothing ever breaks the loader."""
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from flows.circuits import manifold_pressure
 from flows.documents import parse_document
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.rules import RULES, lint
@@ -200,6 +202,41 @@ def test_a_loaded_flow_is_complete_and_frozen() -> None:
 def test_did_you_mean_offers_the_nearest_or_says_what_there_is() -> None:
     assert did_you_mean("nxt", ["next", "say"]).startswith("did you mean 'next'?")
     assert did_you_mean("zzz", []) == "Known: none."
+    many = [f"word-{i}" for i in range(40)]
+    assert did_you_mean("word-7x", many) == "did you mean 'word-7'?"
+    assert did_you_mean("zzz", many).endswith("and more.")
+
+
+@pytest.mark.parametrize(
+    ("broken", "told"),
+    [
+        (KeyError("idle_ohm"), "cannot be built from this sheet: KeyError: 'idle_ohm'"),
+        (TypeError("unexpected keyword argument 'nme'"), "TypeError: unexpected keyword argument 'nme'"),
+        (SyntaxError("invalid syntax", ("/somewhere/mine.py", 16, 1, "df")), "invalid syntax (mine.py:16)"),
+    ],
+)
+def test_a_circuit_that_cannot_be_built_is_told_not_thrown(
+    monkeypatch: pytest.MonkeyPatch, broken: Exception, told: str
+) -> None:
+    def describe(sheet: object) -> object:
+        raise broken
+
+    monkeypatch.setattr(manifold_pressure, "describe", describe)
+    (problem,) = lint(HERE / "flows_good" / "two-checks.yaml", SHEET)
+    assert (problem.rule, problem.line, problem.column) == ("broken-circuit", 4, 1)
+    assert told in problem.what and "Traceback" not in str(problem)
+
+
+def test_a_mistake_in_a_part_of_the_sheet_is_told_in_that_file(tmp_path: Path) -> None:
+    """A section that only parts have, and a model's own complaint about a whole setting."""
+    shutil.copy(MACHINES / "th2.yaml", tmp_path / "m.yaml")
+    (tmp_path / "m").mkdir()
+    (tmp_path / "m" / "lever.yaml").write_text("settings:\n  lever: {home: up, say: {down: Push the lever down.}}\n")
+    with pytest.raises(FlowProblems) as caught:
+        load_sheet(tmp_path / "m.yaml")
+    (problem,) = caught.value.problems
+    assert (Path(problem.file).name, problem.line, problem.column) == ("lever.yaml", 2, 3)
+    assert "lever" in problem.what and "home 'up' is no position" in problem.what
 
 
 @pytest.mark.parametrize(
@@ -226,4 +263,5 @@ def test_rules_have_ids() -> None:
         "hazard",
         "place-by-colour",
         "fits",
+        "circuit",
     }
