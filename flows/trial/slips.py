@@ -1,6 +1,7 @@
 """What goes wrong in hands: a probe that does not touch, the neighbouring pin, swapped or bad leads, a jumpy reading.
 
-A slip happens to one reading of a check. When the dialogue wants that reading a second time (it does for every outcome
+On a gauge the hands slip otherwise (`misread`): a display that still shows what stood there before, a clamp that is not
+closed, not zeroed, turned round or beside its wire. A slip happens to one reading of a check. When the dialogue wants that reading a second time (it does for every outcome
 but a clear `in`, and for one that ends the flow), the slip is still there with probability STAYS; otherwise the second
 call disagrees with the first, a third is asked for, and what is true stands. A minus sign where none can be makes the
 dialogue ask for swapped leads, which cures swapped leads.
@@ -20,6 +21,8 @@ NONE = -1
 STAYS = 0.8  # a slip is still there at the second call
 GHOST_V = (0.1, 2.0)
 CONTACT_OHM = (1e4, 3e7)  # of a bad black lead; common practice, no source
+CLOSED = (0.3, 0.9)  # share that a clamp shows whose jaws do not quite close
+ZERO_A = 0.03  # a clamp that was not zeroed is off by up to this
 JUMPS = 0.15  # a jumpy reading swings by up to this share of itself, and by up to JUMPS_V
 JUMPS_V = 0.1
 
@@ -82,6 +85,35 @@ def slipped(
     finite = np.where(np.isfinite(shown), shown, 0.0)
     swing = np.where(lot.kind == JUMPY, lot.swing * JUMPS * np.abs(finite) + lot.swing * JUMPS_V * volts, 0.0)
     swing = np.where(shown == OVER, 0.0, swing)
+    return shown - swing, shown + swing
+
+
+def misread(
+    lot: SlipLot,
+    right: np.ndarray,
+    before: np.ndarray,
+    *,
+    quantity: str,
+    meter: Meter,
+    gain: np.ndarray,
+    offset: np.ndarray,
+) -> tuple[np.ndarray, np.ndarray]:
+    """A gauge's values with the slips in, low and high end (alike unless jumpy), by the same lots as probes.
+
+    A clamp (quantity current): missed is jaws that do not close, ghost and black one that was not zeroed, neighbour one
+    beside its wire. A display: missed, ghost and neighbour are one that still shows what stood there `before`, key on and
+    all else at rest; it has no leads to reverse. All common practice, no source.
+    """
+    if quantity == "current":
+        true = np.where(lot.kind == MISSED, right * (CLOSED[0] + lot.swing * (CLOSED[1] - CLOSED[0])), right)
+        true = np.where(lot.kind == GHOST, right + lot.swing * ZERO_A, true)
+        true = np.where(lot.kind == BLACK, right - lot.swing * ZERO_A, true)
+        true = np.where(lot.kind == NEIGHBOUR, 0.0, np.where(lot.kind == REVERSED, -right, true))
+    else:
+        true = np.where(np.isin(lot.kind, (MISSED, GHOST, NEIGHBOUR)), before, right)
+    shown = np.asarray(meter.shows(quantity, true, gain=gain, offset=offset))
+    finite = np.where(np.isfinite(shown), shown, 0.0)
+    swing = np.where((lot.kind == JUMPY) & (shown != OVER), lot.swing * JUMPS * np.abs(finite), 0.0)
     return shown - swing, shown + swing
 
 

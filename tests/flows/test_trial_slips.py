@@ -16,6 +16,7 @@ from flows.trial.slips import (
     SlipLot,
     Slips,
     draw_slips,
+    misread,
     neighbour_of,
     slipped,
 )
@@ -65,3 +66,24 @@ def test_the_neighbouring_pin_is_in_the_same_plug() -> None:
         assert beside in sheet.points
         assert sheet.points[beside].place == point.place
     assert neighbour_of("battery.positive", sheet) == "battery.positive"
+
+
+def misread_one(kind: int, true: float, quantity: str, *, before: float = 12.5) -> float:
+    lot = SlipLot(np.array([kind]), np.array([0.7]), np.array([10e6]), np.array([1.0]), np.array([True]))
+    none = np.zeros(1)
+    low, _ = misread(lot, np.array([true]), np.array([before]), quantity=quantity, meter=METER, gain=none, offset=none)
+    return float(low[0])
+
+
+def test_a_display_that_has_not_moved_on_shows_what_stood_there_before() -> None:
+    assert misread_one(NONE, 0.1, "dc_voltage") == 0.1
+    assert [misread_one(kind, 0.1, "dc_voltage") for kind in (MISSED, GHOST, NEIGHBOUR)] == [12.5, 12.5, 12.5]
+    assert misread_one(REVERSED, 0.1, "dc_voltage") == 0.1  # it has no leads
+
+
+def test_a_clamp_is_not_closed_not_zeroed_turned_round_or_beside_its_wire() -> None:
+    assert misread_one(MISSED, 2.0, "current") == pytest.approx(1.8)  # nine tenths at full swing
+    assert misread_one(GHOST, 2.0, "current") == pytest.approx(2.03)  # thirty milliamperes off its zero
+    assert misread_one(BLACK, 2.0, "current") == pytest.approx(1.97)
+    assert misread_one(NEIGHBOUR, 2.0, "current") == 0.0
+    assert misread_one(REVERSED, 2.0, "current") == -2.0
