@@ -70,6 +70,7 @@ def describe(sheet: MachineSheet) -> Description:
             Monitor(code="P0562", plus="battery.positive", minus="earth", below=13.3, state=FAST),
             Monitor(code="P0563", plus="battery.positive", minus="earth", above=15.2, state=FAST),
         ),
+        displays={"speed": lambda solution, here: here.rpm},
         without=_without(sheet),
         states=(
             {"engine": "cranking"},
