@@ -1,6 +1,7 @@
 """`python -m runner.benchmark [PART ...]`: delay, start to first word and memory, the microphone check, hours of running."""
 
 import argparse
+from collections.abc import Callable, Iterable
 
 from runner.benchmark import latency, sessions, soak, sound_card
 
@@ -11,7 +12,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=20, help="call-outs to answer; a quarter of it, starts")
     parser.add_argument("--hours", type=float, default=2.0, help="of sound in the soak")
     options = parser.parse_args()
-    makers = {
+    makers: dict[str, Callable[[], Iterable[str]]] = {
         "latency": lambda: latency.answers(options.count),
         "starts": lambda: sessions.starts(max(2, options.count // 4)),
         "mic": sessions.mic,
@@ -22,7 +23,8 @@ def main() -> None:
         if lacking and name != "soak":
             print(f"{name}: not measured, this machine lacks {lacking}")
             continue
-        print("\n".join(makers[name]()), flush=True)
+        for line in makers[name]():
+            print(line, flush=True)
 
 
 if __name__ == "__main__":

@@ -1,6 +1,6 @@
 """Hours of running in minutes: the real voice calls out, the real ears hear it, on sound that is not waited for.
 
-Every quarter of an hour of sound: how long after a call-out its result comes (in sound), what it costs (processor time
+Every ten minutes of sound: how long after a call-out its result comes (in sound), what it costs (processor time
 over sound) and how much memory the process holds. None of them may grow.
 """
 
@@ -17,20 +17,21 @@ from speech.playing_voice import PlayingVoice
 from speech.ports import DeviceLost, Heard
 from speech.pyttsx3_voice import Synthesiser
 from speech.recogniser import Recogniser
-from speech.sound import Sound
+from speech.sound import Sound, resample
 from speech.sound_devices import Block
 from speech.vosk_ears import VoskEars
 
 TEXTS = ("five point one volts", "four point nine six volts", "three five zero millivolts", "twelve point six volts")
+RATE_HZ = 48000  # of the microphone
 BLOCK_S = 0.02
 NOISE = 20.0  # steps of the converter, root mean square: -64 dBFS
-PART_S = 900.0
+PART_S = 600.0
 
 
 class Workshop:
     """A microphone that hears steady noise and, a while after each opening, a call-out; as fast as it is read."""
 
-    def __init__(self, sounds: list[Sound], *, rate_hz: int = 48000) -> None:
+    def __init__(self, sounds: list[Sound], *, rate_hz: int = RATE_HZ) -> None:
         self.rate_hz, self.at_s = rate_hz, 0.0
         self._sounds, self._turn = sounds, 0
         self._rng = np.random.default_rng(4)
@@ -57,7 +58,7 @@ class Workshop:
 
 @dataclass(frozen=True)
 class Part:
-    """A quarter of an hour of sound."""
+    """Ten minutes of sound."""
 
     hours: float  # at its end
     calls: int
@@ -77,8 +78,8 @@ def memory_mb() -> float:
 def parts(hours: float) -> Iterator[Part]:
     with Synthesiser("en-us", cache=None) as caller:
         sounds = [caller.synthesise(text) for text in TEXTS]
-    source = Workshop(_at(sounds, 48000))
-    voice = PlayingVoice(QuietPlayerOfNothing(), Synthesiser("en-us", cache=None))
+    source = Workshop([resample(sound, RATE_HZ) for sound in sounds])
+    voice = PlayingVoice(_NoPlayer(), Synthesiser("en-us", cache=None))
     ears = VoskEars(Recogniser(kinds=("reading", "commands")), source, clock=lambda: source.at_s)
     turn = 0
     try:
@@ -98,23 +99,17 @@ def parts(hours: float) -> Iterator[Part]:
         voice.close()
 
 
-class QuietPlayerOfNothing(QuietPlayer):
+class _NoPlayer(QuietPlayer):
     """A loudspeaker that remembers nothing, or the soak would measure its memory."""
 
     def play(self, sound: Sound) -> DeviceLost | None:
         return None
 
 
-def _at(sounds: list[Sound], rate_hz: int) -> list[Sound]:
-    from speech.sound import resample
-
-    return [resample(sound, rate_hz) for sound in sounds]
-
-
-def hours(count: float) -> list[str]:
-    """The soak, a line a quarter of an hour."""
-    return [
-        f"soak {part.hours:.2f} h: {part.right} of {part.calls} right, result {part.delay_ms:.0f} ms after the call-out "
-        f"(slowest {part.slowest_ms:.0f}), {part.cost:.3f} of real time, {part.memory_mb:.0f} MB"
-        for part in parts(count)
-    ]
+def hours(count: float) -> Iterator[str]:
+    """The soak, a line every ten minutes of sound."""
+    for part in parts(count):
+        yield (
+            f"soak {part.hours:.2f} h: {part.right} of {part.calls} right, result {part.delay_ms:.0f} ms after the call-out "
+            f"(slowest {part.slowest_ms:.0f}), {part.cost:.3f} of real time, {part.memory_mb:.0f} MB"
+        )

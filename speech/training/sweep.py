@@ -6,8 +6,9 @@ grammar, `no_unit`, the cost of ending without a unit, and `sharpness` of the co
 """
 
 import argparse
+import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -116,6 +117,7 @@ def main() -> None:
     parser.add_argument("--abroad", type=Path, nargs="*", default=[], help="folders of sentences in other languages")
     parser.add_argument("--groups", nargs="*", default=[], help="only groups whose name begins so")
     parser.add_argument("--every", type=int, default=1, help="only every so manieth clip")
+    parser.add_argument("--json", type=Path, help="add every outcome to this file, a line each")
     options = parser.parse_args()
     made = rejecting.groups(options.keep, folder=options.people, abroad=options.abroad, only=options.groups)
     groups = [replace(group, calls=group.calls[:: options.every]) for group in made]
@@ -128,6 +130,9 @@ def main() -> None:
                 ears._loaded[kind] = ears._vosk.Model(str(folder_of(setting, kind, Path(cache))))
             outcomes = [one for group in groups for one in heard(group, ears)]
         rows.append(line_of(setting, outcomes))
+        if options.json:
+            with options.json.open("a", encoding="utf-8") as file:
+                file.writelines(json.dumps({"setting": setting.name, **asdict(one)}) + "\n" for one in outcomes)
         print(rows[-1], flush=True)
     head = [
         "setting",
