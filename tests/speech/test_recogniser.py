@@ -127,6 +127,19 @@ def test_hear_gives_a_line(recogniser: Recogniser, voice: Synthesiser) -> None:
 
 
 @pytest.mark.parametrize(
+    ("said", "heard", "value"),
+    [
+        ("eight hundred r p m", "eight hundred rpm", 800),
+        ("three thousand rpm", "three thousand rpm", 3000),
+        ("one four five zero rpm", "one four five zero rpm", 1450),
+    ],
+)
+def test_engine_speed_is_heard(recogniser: Recogniser, voice: Synthesiser, said: str, heard: str, value: float) -> None:
+    line = hear(voice.synthesise(said), "rpm", recogniser=recogniser)
+    assert (line.text, line.value, line.unit) == (heard, value, "rpm")
+
+
+@pytest.mark.parametrize(
     ("words", "unit", "value"),
     [
         ("three five zero millivolts", "V", 0.35),
