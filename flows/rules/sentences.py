@@ -19,11 +19,13 @@ def spoken_words(text: str) -> int:
 
 
 def sentences(subject: Subject) -> None:
-    """long-sentence, unspeakable: in say, long, why and do, of steps, findings and cautions."""
+    """long-sentence, unspeakable: in say, long, why, doubts and do, of steps, findings and cautions."""
     for name, step in subject.flow.steps.items():
         _short(subject, name, "say", step.say)
         for key in ("long", "why"):
             _each(subject, name, key, getattr(step, key))
+        for text in step.doubts.values():
+            _each(subject, name, "doubts", text)
         for text in (step.say, *(step.watch.places if step.watch else ())):
             _speakable(subject, name, "say", text)
     for name, finding in subject.flow.findings.items():
