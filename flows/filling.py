@@ -274,6 +274,7 @@ def sheet_words(sheet: MachineSheet) -> dict[str, str]:
     known = {name: place.spoken for name, place in sheet.places.items()}
     known |= {f"{name}.view": place.view for name, place in sheet.places.items()}
     known |= {f"{name}.colour": wire.colour for name, wire in sheet.wires.items()}
+    known |= {f"{name}.end": "unit" if "unit" in wire.pins else "loom" for name, wire in sheet.wires.items()}
     known |= {name: point.spoken for name, point in sheet.points.items()}
     known |= {f"{name}.short": point.short for name, point in sheet.points.items()}
     known |= {f"jumper.{name}": jumper.spoken for name, jumper in sheet.jumpers.items()}

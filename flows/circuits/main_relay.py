@@ -1,5 +1,9 @@
-"""The main relay: pulled in by the key, it feeds the control unit through one fuse; the unit's own ground belongs to it."""
+"""The main relay: pulled in by the key, it feeds the control unit through one fuse; the unit's own ground belongs to it.
 
+Its coil goes to ground on the engine, as the TH-2 has it, or is driven by the control unit.
+"""
+
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from flows.circuits.description import Description, End, Run, Sees
@@ -9,11 +13,12 @@ from flows.circuits.kinds import Contact, Kind, Resistance
 from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable, shown_v
 from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
 from flows.circuits.stacked import Stack, StackSolution, Value
-from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+from flows.sheet import CoilSensor, MachineSheet, Pin, ValuesPart
 
 CIRCUIT = "main-relay"
 FUSE_OHM = 0.004
 FED_BY = "pin.main-feed"
+DRIVER_OHM = 0.1
 
 
 def describe(sheet: MachineSheet) -> Description:
@@ -35,6 +40,7 @@ def describe(sheet: MachineSheet) -> Description:
             BatteryPart(name="battery"),
             Cable(name="engine-ground", a="engine.block", b="battery.negative", ohm=ENGINE_CABLE_OHM, where="battery"),
             *_switching(coil),
+            *_driver(sheet),
             Fed(name="unit", ampere=unit.values["unit_a"], share=unit.values["unit_share"]),
         ),
         sees=(Sees(plus=FED_BY, minus="earth", share=0.1),),
@@ -76,12 +82,37 @@ def _runs(sheet: MachineSheet) -> tuple[Run, ...]:
             ends=(socket("main-key"), End(place="key_switch", inside="key.out", tag="switch")),
             role="feed",
         ),
-        Run(wire="main-ground", ends=(socket("main-ground"), bolt()), role="feed", shorts=()),
+        # on ground, a driven coil is pulled in by the key all the same
+        Run(wire="main-ground", ends=(socket("main-ground"), _pulled_by(sheet) or bolt()), role="feed", shorts=()),
         Run(
             wire="main-earth",
             ends=(End(place="unit", inside="earth", item=unit, tag="unit"), bolt()),
             role="feed",  # a power ground: what it loses, the unit misses
             shorts=(),
+        ),
+    )
+
+
+def _pulled_by(sheet: MachineSheet) -> End | None:
+    """The control unit's end of the coil's ground wire, where it drives the coil."""
+    if "unit" not in sheet.wires["main-ground"].pins:
+        return None
+    return End(place="unit", inside="pin.main-ground", item=sheet.item_of("unit"), tag="unit")
+
+
+def _driver(sheet: MachineSheet) -> tuple[Kind, ...]:
+    """What pulls a driven coil down. It is fed by the key, so it works before the relay does."""
+    if _pulled_by(sheet) is None:
+        return ()
+    return (
+        Contact(
+            name="coil-driver",
+            a="pin.main-ground",
+            b="earth",
+            closed=lambda here: float(here.key_on),
+            ohm=DRIVER_OHM,
+            can=("stuck-open",),  # closed for good, the key still takes the coil's feed away
+            where="unit",
         ),
     )
 
@@ -149,3 +180,13 @@ class Fed(Kind):
 def _fuse_holds(here: Here) -> float:
     blown = here.has("main-supply-short-to-ground") or here.has("main-feed-short-to-ground")
     return float(here.at("main_fuse_link") == "in" and not blown)
+
+
+def variants(sheet: MachineSheet) -> Iterator[tuple[str, MachineSheet]]:
+    """The coil grounded on the engine, as the TH-2 has it, and a coil that the control unit drives."""
+    yield "grounded coil", sheet
+    wire = sheet.wires["main-ground"]
+    pins = {**wire.pins, "unit": Pin(pin="35", position="sixth row, fourth from left")}
+    wires = {**sheet.wires, "main-ground": wire.model_copy(update={"pins": pins, "length_m": 1.3})}
+    # constructed anew: a copy would keep the points that were worked out for the other sheet
+    yield "driven coil", MachineSheet.model_construct(**{**dict(sheet), "wires": wires})
