@@ -163,7 +163,7 @@ class Technician:
             return self._call_out(notes)
         if want == "right":
             return "wrong" if self._object_to else "affirm"
-        if want in ("acknowledge", "swap", "read_again"):
+        if want in ("acknowledge", "swap"):
             return "set" if want == "swap" else "affirm"
         if want in ("set", "clear"):
             return want if self._can_reach(notes) else "cannot"

@@ -13,7 +13,7 @@ from runner.safety.confusions import Case
 from runner.talk.people import Manner
 from runner.talk.readings import speak_taken
 from runner.talk.taking import take
-from runner.talk.wording import OR_IS_IT, OTHER_FORM, RIGHT
+from runner.talk.wording import DIGIT_BY_DIGIT, OR_IS_IT, RIGHT
 from speech.numbers import Spoken, parse_reading
 from speech.phrasing import talk_s
 from speech.ports import Alternative, Heard, Listened, ListeningKind, Rejected, Silence
@@ -53,14 +53,14 @@ class Person:
     """
 
     def __init__(
-        self, case: Case, call: Any, answers: Any, *, notices: float, rng: np.random.Generator, other: Any = ()
+        self, case: Case, call: Any, answers: Any, *, notices: float, rng: np.random.Generator, number: Any = ()
     ) -> None:
-        """other: takes of the same reading called in the other form, when it is asked for; none: in the same again."""
+        """number: takes of the same reading called as a number, by who does so until digits are asked for."""
         self._case, self._level, self._answers, self._notices, self._rng = case, call[1], answers, notices, rng
         self._call_s = call[3]
         self._order = list(rng.permutation(len(call[4])))
         self._takes = call[4]
-        self._other, self._in_other = other, False
+        self._number = number
         self._seen: dict[str, bool] = {}  # value read back -> noticed to be wrong
         self.calls, self.tool_s, self.person_s = 0, case.lead_s, 0.0
         self.asked = 0
@@ -70,8 +70,8 @@ class Person:
     def say(self, text: str) -> None:
         self.tool_s += _talk_s(text)
         self._to_say = "go ahead"
-        if text.endswith(tuple(OTHER_FORM.values())):
-            self._in_other = text.endswith(OTHER_FORM["digits"])
+        if text.endswith(DIGIT_BY_DIGIT):
+            self._number = ()
         for start in _ASKS:
             if text.startswith(start):
                 self.asked += 1
@@ -107,7 +107,7 @@ class Person:
         self.person_s += self._call_s + 0.5
         if self.calls > MOST_CALLS:
             raise GaveUp
-        takes = self._other if self._in_other and self._other else self._takes
+        takes = self._number or self._takes
         return result_of(takes[self._order[(self.calls - 1) % len(self._order)]])
 
 

@@ -20,13 +20,17 @@ from runner.errors import GoBack, StopTest
 from runner.record.logbook import Logbook
 from runner.safety.bounds import clopper_pearson, over_groups
 from runner.safety.confusions import DATA, Confusions, load
+from runner.safety.otherwise import DATA as OTHERWISE
+from runner.safety.otherwise import Otherwise, load_otherwise
 from runner.safety.person import GaveUp, Person, truth
 from runner.talk.asking import Asker, Question
 from runner.talk.line import Line
 from runner.talk.readings import ReadingTaker, Sure
 from runner.talk.taking import REASONS, RULES, Rules
+from runner.talk.weighing import reading_key
 
 MIX: Mapping[int, float] = {20: 0.20, 10: 0.50, 5: 0.25, 0: 0.05}
+NOTHING_ELSE = Otherwise({}, {})
 INSIDE = 0.81
 """Share of readings in their window, of 1,589 in walks of three flows through every fault and a sound engine."""
 
@@ -61,21 +65,42 @@ class One:
 
 
 def one_reading(
-    data: Confusions, *, rules: Rules, notices: float, level: int, meter: Meter, rng: np.random.Generator
+    data: Confusions,
+    *,
+    rules: Rules,
+    notices: float,
+    level: int,
+    meter: Meter,
+    rng: np.random.Generator,
+    otherwise: Otherwise = NOTHING_ELSE,
+    only: str = "",
 ) -> One:
-    """A reading through the dialogue, from its first call to what is recorded."""
+    """A reading through the dialogue, from its first call to what is recorded.
+
+    only: "numbers", readings that can be called as a number, and called so; "known", those whose circuit is known.
+    """
     inside = bool(rng.random() < INSIDE)
     pool = data.pools[level, inside] or data.pools[level, not inside]
+    if only:
+        pool = otherwise.calls(data, level, only)
     call = pool[int(rng.integers(len(pool)))]
     case = data.cases[call[0]]
-    person = Person(case, call, data.answers, notices=notices, rng=rng)
+    number = otherwise.forms.get((case.said, level), ()) if only == "numbers" else ()
+    person = Person(case, call, data.answers, notices=notices, rng=rng, number=number)
     window = Window(low=case.low, high=case.high, unit=case.unit, because="", simple=case.simple)
     line = cast(Line, person)
     asker = Asker(line, cast(Logbook, _NoBook()))
     taker = ReadingTaker(line, asker, meter=meter, rules=rules)
     question = Question("", "reading", "reading", step="s")
     try:
-        sure = taker.take(question, quantity=case.quantity, window=window, grave=case.grave)
+        strange = otherwise.unexplained.get(case.said, ())
+        sure = taker.take(
+            question,
+            quantity=case.quantity,
+            window=window,
+            grave=case.grave,
+            explains=lambda reading: reading_key(reading) not in strange,
+        )
     except (GoBack, StopTest, GaveUp):
         return One(False, False, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
     if not isinstance(sure, Sure) or sure.confirmed == "none":  # "unsteady" is on record as such, and said
@@ -110,7 +135,17 @@ class Row:
     cases_wrong: int  # different call-outs behind them
 
 
-def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_outs: int, seed: int) -> Row:
+def simulate(
+    data: Confusions,
+    *,
+    name: str,
+    rules: Rules,
+    notices: float,
+    call_outs: int,
+    seed: int,
+    otherwise: Otherwise = NOTHING_ELSE,
+    only: str = "",
+) -> Row:
     """Readings until so many call-outs were made, in the mix of a workshop."""
     rng, meter = np.random.default_rng(seed), load_meter("bench")
     levels, shares = list(MIX), list(MIX.values())
@@ -118,7 +153,10 @@ def simulate(data: Confusions, *, name: str, rules: Rules, notices: float, call_
     made = 0
     while made < call_outs:
         level = int(rng.choice(levels, p=shares))
-        ones.append(one_reading(data, rules=rules, notices=notices, level=level, meter=meter, rng=rng))
+        one = one_reading(
+            data, rules=rules, notices=notices, level=level, meter=meter, rng=rng, otherwise=otherwise, only=only
+        )
+        ones.append(one)
         made += ones[-1].calls
     wrong = [one for one in ones if one.wrong]
     low, high = clopper_pearson(len(wrong), len(ones))
@@ -150,7 +188,9 @@ def settings() -> dict[str, Rules]:
     none = Rules(
         twice=frozenset(),
         poor_confidence=0.0,
-        **dict.fromkeys(("plausible", "shown", "unit_once", "n_best", "second_best", "contrast"), False),  # type: ignore[arg-type]
+        **dict.fromkeys(
+            ("plausible", "shown", "unit_once", "n_best", "second_best", "contrast", "digits_again"), False
+        ),  # type: ignore[arg-type]
         pair_sure=0.0,
         two_sure=0.0,
         quiet_db=-99.0,
@@ -163,11 +203,13 @@ def settings() -> dict[str, Rules]:
     pairs = replace(n_best, pair_sure=RULES.pair_sure)
     contrast = replace(pairs, contrast=True, two_sure=RULES.two_sure)
     quiet = replace(contrast, quiet_db=RULES.quiet_db)
+    fits = replace(unit, twice=unit.twice | {"fits_nothing"})
     decides = replace(quiet, twice=quiet.twice | {"grave", "zero", "over_range", "unsteady", "doubtful", "near_limit"})
     return {
         "implicit only": none,
         "+ what this meter can show": shown,
         "+ called again without unit": unit,
+        "without unit, + what no fault left explains": fits,
         "+ the next likeliest that can be": second,
         "+ heard poorly": poorly,
         "+ rivals count as doubt": n_best,
@@ -184,6 +226,8 @@ def settings() -> dict[str, Rules]:
         **{f"defaults, lost {x:g}": replace(RULES, lost=x) for x in (0.0, 0.5, 1.0)},
         **{f"defaults, short {x:g}": replace(RULES, short_weight=x) for x in (0.1, 0.3, 1.0)},
         "defaults, not both ways": replace(RULES, contrast=False),
+        "defaults, whatever the circuit explains": replace(RULES, twice=RULES.twice - {"fits_nothing"}),
+        "defaults, numbers again as numbers": replace(RULES, digits_again=False),
         "defaults, all digits": replace(RULES, twice=RULES.twice | {"digits"}),
         "defaults, all twice": replace(RULES, twice=REASONS),
         "defaults": RULES,
@@ -197,9 +241,16 @@ def main() -> None:
     parser.add_argument("--rules", nargs="*", help="only these settings")
     parser.add_argument("--notices", type=float, nargs="*", default=[0.6, 0.9, 0.99])
     parser.add_argument("--data", type=Path, default=DATA)
+    parser.add_argument("--otherwise", type=Path, default=OTHERWISE)
+    parser.add_argument(
+        "--only",
+        choices=("", "numbers", "known"),
+        default="",
+        help="readings called as a number (twelve point five); or those whose circuit is known",
+    )
     parser.add_argument("--json", action="store_true")
     options = parser.parse_args()
-    data = load(options.data)
+    data, otherwise = load(options.data), load_otherwise(options.otherwise)
     print(
         "| rules | notices | readings | silent wrong | of 10,000 (95 %; drawing call-outs) | under 1 % off | at 20 10 5 0 dB "
         "| calls at 10 dB | not recorded | asked | talk at 10 dB, s |"
@@ -208,7 +259,14 @@ def main() -> None:
     for name in options.rules or settings():
         for notices in options.notices:
             row = simulate(
-                data, name=name, rules=settings()[name], notices=notices, call_outs=options.call_outs, seed=options.seed
+                data,
+                name=name,
+                rules=settings()[name],
+                notices=notices,
+                call_outs=options.call_outs,
+                seed=options.seed,
+                otherwise=otherwise,
+                only=options.only,
             )
             print(line_of(row) if not options.json else json.dumps(asdict(row)), flush=True)
 

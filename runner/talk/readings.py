@@ -12,7 +12,7 @@ from runner.errors import StopTest
 from runner.talk import wording
 from runner.talk.asking import Accept, Again, Asker, Question, again_as
 from runner.talk.line import Line
-from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, said_as, why_again
+from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, said_as_number, why_again
 from runner.talk.weighing import key, possible, together
 from speech.commands import parse_command
 from speech.levels import over_noise_db
@@ -147,10 +147,10 @@ class ReadingTaker:
         return (wording.AGAIN_IN_SHORT if known else wording.AGAIN_BECAUSE)[reason]
 
     def _otherwise(self, case: "_Case") -> str:
-        """Asks for the next call in another form than the last one had, where there is another."""
+        """Asks for digits after a number: a second call in the same words may err in the same way."""
         last = case.calls[-1][0]
-        form = said_as(last.words) if self._rules.other_form and not last.typed else None
-        return wording.OTHER_FORM[form] if form else ""
+        asked = self._rules.digits_again and not last.typed and said_as_number(last.words)
+        return wording.DIGIT_BY_DIGIT if asked else ""
 
     def _two_left(self, case: "_Case") -> bool:
         """It is one of two readings, as good as surely."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from flows.judging import Judgement, Reading
 from flows.meter import Meter
 from flows.units import QUANTITIES, UnitMismatch, to_base
-from speech.cardinals import DIGITS, TEENS, TENS
+from speech.cardinals import TEENS, TENS
 from speech.numbers import Spoken
 
 # What no meter on this machine can show, in base units: a slip of the ear, not a fault.  Common practice, no source.
@@ -50,7 +50,7 @@ class Rules:
     two_sure: float = 0.95  # both ways round is asked when it is one of two readings as surely as this
     contrast: bool = True  # what calls leave in doubt is asked both ways round: is it this, is it that
     quiet_db: float = 6.0  # speech less than this over the noise is not taken
-    other_form: bool = True  # a second call is asked for in another form: one voice errs alike twice in the same words
+    digits_again: bool = True  # what was called as a number is asked for digit by digit: the same words err alike twice
 
 
 RULES = Rules()
@@ -101,17 +101,13 @@ def _base(value: float, unit: str, quantity: str) -> float:
         raise NotTaken(str(mismatch)) from None
 
 
-def said_as(words: str) -> str | None:
-    """How the figures before the point were said: "digits", "number", or None where both are the same.
+def said_as_number(words: str) -> bool:
+    """Whether figures were said as one number, not digit by digit.
 
-    >>> said_as("one two point five volts"), said_as("twelve point five volts"), said_as("five point one volts")
-    ('digits', 'number', None)
+    >>> said_as_number("twelve point five volts"), said_as_number("one two point five volts")
+    (True, False)
     """
-    said = words.split()
-    if any(word in TEENS or word in TENS or word in ("hundred", "thousand") for word in said):
-        return "number"
-    whole = said[1:] if said[:1] == ["minus"] else said
-    return "digits" if len(whole) > 1 and all(word in DIGITS for word in whole[:2]) else None
+    return any(word in TEENS or word in TENS or word in ("hundred", "thousand") for word in words.split())
 
 
 def agrees(first: Reading, second: Reading, meter: Meter) -> bool:

@@ -83,9 +83,7 @@ AGAIN_BY_EYE: Mapping[str, str] = MappingProxyType(
 )
 """The same where no probe is held: a display, a thermometer, a clamp."""
 
-OTHER_FORM: Mapping[str, str] = MappingProxyType({"digits": " As a number.", "number": " Digit by digit."})
-"""How a reading is to be called the second time, by how it was called the first."""
-
+DIGIT_BY_DIGIT = " Digit by digit."  # after what asks for a second call of what was called as a number
 CAUTION = "Caution."
 DEFERS = "Follow the maker's manual."
 ACKNOWLEDGE = "Affirm?"

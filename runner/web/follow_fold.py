@@ -25,7 +25,6 @@ LISTENING = {
     "initials": "two initials",
     "choice": "one of the words named",
     "yes_no": "“affirm” or “no”",
-    "read_again": "“affirm” to read it again, or “no”",
     "right": "“affirm”, or the right value",
 }
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from flows.judging import Judgement, Reading
 from flows.meter import load_meter
-from runner.talk.taking import NotTaken, agrees, take, why_again
+from runner.talk.taking import NotTaken, agrees, said_as_number, take, why_again
 from speech.numbers import Spoken
 
 METER = load_meter("bench")
@@ -68,3 +68,25 @@ def test_two_calls_agree_within_a_few_counts_and_no_more() -> None:
 def test_a_lost_point_or_sign_never_agrees(value: float, factor: float) -> None:
     other = value * factor
     assert not agrees(Reading("dc_voltage", value), Reading("dc_voltage", other), METER)
+
+
+def test_what_no_fault_explains_is_called_again_and_the_sentence_says_so() -> None:
+    taken = take(volts(5.0), quantity="dc_voltage", words="", confidence=1.0)
+    assert why_again(taken, IN, grave=False, meter=METER) is None
+    assert why_again(taken, IN, grave=False, meter=METER, explained=False) == "fits_nothing"
+    assert why_again(taken, IN, grave=True, meter=METER, explained=False) == "fits_nothing", "before that it decides"
+
+
+@pytest.mark.parametrize(
+    ("words", "number"),
+    [
+        ("one two point five five volts", False),
+        ("minus one three four point nine millivolts", False),
+        ("twelve point five five volts", True),
+        ("two hundred fifty ohms", True),
+        ("five point zero one volts", False),
+        ("open", False),
+    ],
+)
+def test_whether_a_value_was_called_as_a_number(words: str, number: bool) -> None:
+    assert said_as_number(words) is number
