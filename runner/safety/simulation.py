@@ -228,6 +228,8 @@ def settings() -> dict[str, Rules]:
         "defaults, not both ways": replace(RULES, contrast=False),
         "defaults, whatever the circuit explains": replace(RULES, twice=RULES.twice - {"fits_nothing"}),
         "defaults, numbers again as numbers": replace(RULES, digits_again=False),
+        "defaults, teens and tens called once": replace(RULES, twice=RULES.twice - {"teens"}),
+        "defaults, called once, again as numbers": replace(RULES, twice=RULES.twice - {"teens"}, digits_again=False),
         "defaults, all digits": replace(RULES, twice=RULES.twice | {"digits"}),
         "defaults, all twice": replace(RULES, twice=REASONS),
         "defaults": RULES,

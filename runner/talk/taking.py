@@ -23,11 +23,12 @@ _POSSIBLE = {
 }
 # Read off the meter itself; other values may come from a display with digits of its own.
 _ON_THE_METER = ("dc_voltage", "ac_voltage", "resistance", "current")
+_SOUND_ALIKE = frozenset(word for word, value in {**TEENS, **TENS}.items() if value > 12 and value != 20)
 POOR_CONFIDENCE = 0.9
 REASONS = frozenset(
     (
         *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),
-        *("digits", "fits_nothing", "always"),
+        *("digits", "fits_nothing", "teens", "always"),
     )
 )
 """Why a reading may be called a second time; see `why_again`."""
@@ -110,6 +111,16 @@ def said_as_number(words: str) -> bool:
     return any(word in TEENS or word in TENS or word in ("hundred", "thousand") for word in words.split())
 
 
+def teens_or_tens(words: str) -> bool:
+    """Whether a word was said whose twin sounds like it, as nineteen and ninety do: the reason radio calls digits one by
+    one (ICAO Annex 10, volume II, transmission of numbers); the recogniser takes one for the other with certainty.
+
+    >>> teens_or_tens("nineteen point seven volts"), teens_or_tens("twelve point seven volts")
+    (True, False)
+    """
+    return any(word in _SOUND_ALIKE for word in words.split())
+
+
 def agrees(first: Reading, second: Reading, meter: Meter) -> bool:
     """Two calls of the same reading agree: within five counts of the range, or one in two hundred; or both over range."""
     if first.over_range or second.over_range:
@@ -155,6 +166,7 @@ def _reasons(
         ("unsteady", judgement.outcome == "unsteady"),
         ("unit", taken.unit_inferred),
         ("fits_nothing", not explained),
+        ("teens", teens_or_tens(taken.words)),
         ("zero", nothing),
         ("doubtful", judgement.outcome == "doubtful"),
         ("grave", grave),

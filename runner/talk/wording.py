@@ -50,6 +50,7 @@ AGAIN_BECAUSE: Mapping[str, str] = MappingProxyType(
         "doubtful": "Too close for this meter. Lowest range, good contact, call it again.",
         "unsteady": "Hold the probes still. Call it again.",
         "fits_nothing": "No fault left explains that. Check the probes, and call it again.",
+        "teens": "Teens and tens sound alike. Call it again.",
     }
 )
 
@@ -67,6 +68,7 @@ AGAIN_IN_SHORT: Mapping[str, str] = MappingProxyType(
         "doubtful": "Too close. Good contact, call it again.",
         "unsteady": "Hold still. Again.",
         "fits_nothing": "Nothing left explains that. Check the probes, again.",
+        "teens": "Again.",
     }
 )
 """The same once it has been said in full in this session."""

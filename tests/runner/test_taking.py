@@ -90,3 +90,14 @@ def test_what_no_fault_explains_is_called_again_and_the_sentence_says_so() -> No
 )
 def test_whether_a_value_was_called_as_a_number(words: str, number: bool) -> None:
     assert said_as_number(words) is number
+
+
+def test_a_teen_is_called_again_since_it_sounds_like_a_ten() -> None:
+    def called(words: str) -> str | None:
+        taken = take(volts(5.0), quantity="dc_voltage", words=words, confidence=1.0)
+        return why_again(taken, IN, grave=False, meter=METER)
+
+    for alike in ("thirteen", "thirty", "fourteen", "forty", "nineteen", "ninety", "three hundred forty"):
+        assert called(f"{alike} point seven volts") == "teens", alike
+    for alone in ("ten", "eleven", "twelve", "twenty", "one nine", "two hundred"):
+        assert called(f"{alone} point seven volts") is None, alone
