@@ -17,20 +17,11 @@ from speech.lexicon import PHONES, pronounce
 FILLER = "<unk>"
 """The word that stands for speech which is none of the sentences; an arc with it is any row of phones."""
 
+FILLER_COST = 1.0
+"""Cost of one phone of filler [natural log]; tuned on development speech, see model/MODEL_CARD.md."""
 
-@dataclass(frozen=True)
-class Filler:
-    """Costs of taking an utterance for none of the sentences [natural log]: at all, and of each of its phones.
-
-    Talk is mostly longer than a call-out, and a call-out in noise fits its words the worse the longer it is, but not in
-    proportion: so phones after the first few cost less. Tuned on development speech, see model/MODEL_CARD.md.
-    """
-
-    entry: float = 4.0
-    early: float = 0.7
-    later: float = 0.3
-    early_phones: int = 8
-
+FILLER_ENTRY = 2.0
+"""Cost of taking an utterance for filler at all: a short command half swallowed is still a command."""
 
 MODEL = Path(__file__).parent / "model"
 
@@ -103,10 +94,10 @@ class _Expansion:
     leave a word state are laid out once, one group for each first phone, whatever was said before.
     """
 
-    def __init__(self, graph: WordGraph, numbers: Mapping[str, int], filler: Filler) -> None:
+    def __init__(self, graph: WordGraph, numbers: Mapping[str, int], filler_cost: float) -> None:
         self.fst = _Fst()
         self.numbers = numbers
-        self.filler_costs = filler
+        self.filler_cost = filler_cost
         self.finals = graph.finals
         self.leaving: dict[int, list[tuple[int, str, float]]] = {}
         self.silent: dict[int, list[tuple[int, float]]] = {}
@@ -189,39 +180,38 @@ class _Expansion:
         fst.arc(here, 0, 0, 0.0, self.after_phone(target, phones[-1]))
 
     def filler(self, place: int, target: int, cost: float) -> None:
-        """One or more phones of any kind: after each of the early ones a state of its own, later ones in a loop."""
-        fst, costs = self.fst, self.filler_costs
-        rests = [fst.state() for _ in range(max(1, costs.early_phones))]
-        word = self.numbers[FILLER]
-        for number, source in enumerate([place, *rests]):
-            each = costs.early if number < costs.early_phones else costs.later
-            for phone in PHONES[1:]:
-                own, _ = frame_ids(phone)
-                here = fst.state()
-                fst.arc(source, own, 0 if number else word, each + (0.0 if number else cost), here)
-                fst.arc(here, own, 0, 0.0, here)
-                fst.arc(here, 0, 0, 0.0, rests[min(number, len(rests) - 1)])
-        for rest in rests:
-            fst.arc(rest, _SILENCE_ID, 0, 0.0, rest)
-            fst.arc(rest, 0, 0, 0.0, self.after_silence(target))
+        """One or more phones of any kind, each at the filler's cost."""
+        fst = self.fst
+        loop = fst.state()
+        fst.arc(loop, _SILENCE_ID, 0, 0.0, loop)
+        for phone in PHONES[1:]:
+            own, _ = frame_ids(phone)
+            here = fst.state()
+            fst.arc(place, own, self.numbers[FILLER], cost + self.filler_cost, here)
+            fst.arc(loop, own, 0, self.filler_cost, here)
+            fst.arc(here, own, 0, 0.0, here)
+            fst.arc(here, 0, 0, 0.0, loop)
+        fst.arc(loop, 0, 0, 0.0, self.after_silence(target))
 
 
-def compile_graph(word_graph: WordGraph, *, filler: Filler | None = Filler()) -> tuple[bytes, str]:
+def compile_graph(
+    word_graph: WordGraph, *, filler_cost: float | None = FILLER_COST, filler_entry: float = FILLER_ENTRY
+) -> tuple[bytes, str]:
     """HCLG.fst and words.txt of a grammar.
 
-    filler: costs of a way round the whole grammar that is heard as FILLER; None for no such way. Silence alone is heard
-    as no words, whatever the grammar.
+    filler_cost: cost of each phone of a way round the whole grammar that is heard as FILLER [natural log], on
+    top of filler_entry; None for no such way. Silence alone is heard as no words, whatever the grammar.
     Raises UnknownWordError for a word without a pronunciation, ValueError when no sentence is possible.
     """
     plain = _useful(word_graph)
     if not any(word for _, _, word, _ in plain.arcs):
         raise ValueError("the grammar allows no sentence: no final state can be reached by words")
-    if filler is not None:
+    if filler_cost is not None:
         end = 1 + max(max(source, target) for source, target, _, _ in plain.arcs)
-        plain = WordGraph((*plain.arcs, (0, end, FILLER, filler.entry)), {**plain.finals, end: 0.0})
+        plain = WordGraph((*plain.arcs, (0, end, FILLER, filler_entry)), {**plain.finals, end: 0.0})
     words = sorted({word for _, _, word, _ in plain.arcs if word is not None})
     numbers = {word: number for number, word in enumerate(words, 1)}
-    fst = _Expansion(plain, numbers, filler or Filler()).run()
+    fst = _Expansion(plain, numbers, FILLER_COST if filler_cost is None else filler_cost).run()
     return fst, _word_table(words)
 
 
@@ -231,10 +221,15 @@ def _word_table(words: Iterable[str]) -> str:
 
 
 def write_model_folder(
-    folder: Path, word_graph: WordGraph, *, model: Path = MODEL, filler: Filler | None = Filler()
+    folder: Path,
+    word_graph: WordGraph,
+    *,
+    model: Path = MODEL,
+    filler_cost: float | None = FILLER_COST,
+    filler_entry: float = FILLER_ENTRY,
 ) -> Path:
     """A folder the recogniser loads: the network and settings of `model`, linked, beside this grammar's graph."""
-    fst, words = compile_graph(word_graph, filler=filler)
+    fst, words = compile_graph(word_graph, filler_cost=filler_cost, filler_entry=filler_entry)
     (folder / "graph").mkdir(parents=True, exist_ok=True)
     (folder / "graph" / "HCLG.fst").write_bytes(fst)
     (folder / "graph" / "words.txt").write_text(words, encoding="utf-8")

@@ -1,6 +1,6 @@
 """Settings of the decoder against each other, on development clips only: `python -m speech.training.sweep --keep DIR ...`.
 
-A setting is `name:key=value,key=value`; keys are costs of the filler (entry, early, later, early_phones), lines of model.conf
+A setting is `name:key=value,key=value`; keys are costs of the filler (entry, phone), lines of model.conf
 (beam, lattice-beam, max-active, acoustic-scale), `word`, a cost added to each word, `graph`, a factor on every cost of the
 grammar, `no_unit`, the cost of ending without a unit, and `sharpness` of the confidence. Without any, what ships is measured.
 """
@@ -16,7 +16,7 @@ import numpy as np
 
 from speech import recogniser
 from speech.grammar import NO_UNIT_COST, grammar_for
-from speech.graph import MODEL, Filler, WordGraph, write_model_folder
+from speech.graph import FILLER_COST, FILLER_ENTRY, MODEL, WordGraph, write_model_folder
 from speech.ports import Heard, ListeningKind
 from speech.recogniser import FILLERS, Recogniser
 from speech.sound import Sound
@@ -60,14 +60,9 @@ def folder_of(setting: Setting, kind: ListeningKind, cache: Path) -> Path:
         factor=changes.get("graph", 1.0),
         no_unit=changes.get("no_unit"),
     )
-    usual = FILLERS.get(kind, Filler())
-    filler = Filler(
-        changes.get("entry", usual.entry),
-        changes.get("early", usual.early),
-        changes.get("later", usual.later),
-        int(changes.get("early_phones", usual.early_phones)),
-    )
-    folder = write_model_folder(cache / f"{setting.name} {kind}", graph, filler=filler)
+    entry, phone = FILLERS.get(kind, (FILLER_ENTRY, FILLER_COST))
+    entry, phone = changes.get("entry", entry), changes.get("phone", phone)
+    folder = write_model_folder(cache / f"{setting.name} {kind}", graph, filler_cost=phone, filler_entry=entry)
     conf = (MODEL / "conf/model.conf").read_text(encoding="ascii").splitlines()
     lines = [next((f"--{k}={v:g}" for k, v in changes.items() if one.startswith(f"--{k}=")), one) for one in conf]
     (folder / "conf/model.conf").unlink()
