@@ -12,6 +12,7 @@ from pathlib import Path
 import numpy as np
 
 from speech.sound import Sound, write_wav
+from speech.sound_devices import DeviceError, sounddevice
 
 PROGRAMS = ("pulseaudio", "pactl", "paplay", "parec")
 MODULES = (
@@ -25,8 +26,8 @@ def lacking() -> str:
     """What this machine lacks for the bench, "" for nothing."""
     absent = [name for name in PROGRAMS if shutil.which(name) is None]
     try:
-        import sounddevice  # noqa: F401
-    except OSError:
+        sounddevice()
+    except DeviceError:
         absent.append("libportaudio2")
     if not any(Path("/usr/lib").glob("*/alsa-lib/libasound_module_pcm_pulse.so")):
         absent.append("libasound2-plugins")
