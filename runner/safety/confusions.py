@@ -110,7 +110,18 @@ class Voices:
     def __init__(self, recordings: Path | None) -> None:
         self._folder = recordings
         of_espeak = [f"{accent}{variant}" for accent in ENGLISH for variant in VARIANTS]
-        self.names = sorted(one.name for one in recordings.iterdir()) if recordings else of_espeak
+        self.names = sorted(one.name for one in recordings.iterdir() if one.is_dir()) if recordings else of_espeak
+
+    def check(self, cases: Sequence[Case]) -> None:
+        """Raise ValueError when the recordings are of other call-outs; their folder's list.tsv is what `list` printed."""
+        if self._folder is None:
+            return
+        said = (self._folder / "list.tsv").read_text(encoding="utf-8").split("\n")
+        for number, case in enumerate(cases):
+            if said[number : number + 1] != [f"{number}\t{case.said}"]:
+                raise ValueError(
+                    f"{self._folder}/list.tsv: line {number + 1} is not {number}, {case.said!r}; record anew"
+                )
 
     @contextmanager
     def speaking(self, name: str, *, rate_wpm: int) -> Iterator[Callable[[str, str], Sound]]:
@@ -129,6 +140,7 @@ def measure(
     """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise."""
     rng = np.random.default_rng(seed + 1)
     voices = Voices(recordings)
+    voices.check(cases)
     jobs = [
         (int(rng.integers(len(voices.names))), level, number) for number in range(len(cases)) for level in LEVELS_DB
     ]

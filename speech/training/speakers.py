@@ -4,7 +4,7 @@ Trained voices were heard in training. Development voices are speakers of the ne
 settings are chosen by them. Test voices are whole engines that neither training nor a choice ever saw.
 
 `python -m speech.training.speakers --out DIR` speaks lines `NAME<tab>words` of its input with every test voice, into
-DIR/VOICE/NAME.wav.
+DIR/VOICE/NAME.wav, and keeps the lines as DIR/list.tsv.
 """
 
 import argparse
@@ -108,7 +108,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m speech.training.speakers", description=__doc__)
     parser.add_argument("--out", type=Path, required=True)
     options = parser.parse_args()
-    lines = [line.rstrip("\n").split("\t") for line in sys.stdin]
+    text = sys.stdin.read()
+    lines = [line.split("\t") for line in text.splitlines()]
+    options.out.mkdir(parents=True, exist_ok=True)
+    (options.out / "list.tsv").write_text(text, encoding="utf-8")
     for voice, speak in unseen().items():
         folder = options.out / voice.replace(" ", "-")
         folder.mkdir(parents=True, exist_ok=True)

@@ -1,13 +1,14 @@
 """Silent wrongs are counted as such, each rule catches what it is for, and the bounds are exact."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from flows.meter import load_meter
 from runner.safety.bounds import clopper_pearson, over_groups
-from runner.safety.confusions import LEVELS_DB, Case, Confusions, load
+from runner.safety.confusions import LEVELS_DB, Case, Confusions, Voices, load
 from runner.safety.otherwise import Otherwise, as_a_number
 from runner.safety.person import truth
 from runner.safety.simulation import one_reading, settings, simulate
@@ -139,3 +140,15 @@ def test_the_committed_set_is_whole_and_a_small_run_of_it_works() -> None:
     row = simulate(data, name="defaults", rules=RULES, notices=0.6, call_outs=600, seed=1)
     assert row.call_outs >= 600
     assert row.share < 0.02
+
+
+def test_recordings_of_other_call_outs_are_refused(tmp_path: Path) -> None:
+    (tmp_path / "somebody").mkdir()
+    (tmp_path / "list.tsv").write_text(f"0\t{CASE.said}\nwrong\twrong\n")
+    voices = Voices(tmp_path)
+    assert voices.names == ["somebody"]
+    voices.check([CASE])
+    with pytest.raises(ValueError, match="record anew"):
+        voices.check([replace(CASE, said="one volt")])
+    with pytest.raises(ValueError, match="line 2"):
+        voices.check([CASE, CASE])
