@@ -4,7 +4,7 @@ import math
 
 from flows.sheet import ValuesPart
 from flows.units import figure
-from flows.windows.window import Context, Window, WindowError, said_between
+from flows.windows.window import Context, Window, WindowError
 
 FEED_SHARE = 0.03  # of the battery that a feed may lose under load; common practice, no source
 NOMINAL_V = 12.5
@@ -47,18 +47,4 @@ def driver_pulses(c: Context, *, pulses: str, supply_from: str | None = None) ->
     return Window(low, None, "V", because, nominal=nominal)
 
 
-def no_pulses(c: Context, *, pulses: str, supply_from: str | None = None) -> Window:
-    """A tenth of `driver_pulses` at most [V rms, A C]: what is picked up where nothing is switched."""
-    most = 0.1 * (driver_pulses(c, pulses=pulses, supply_from=supply_from).nominal or 0.0)
-    because = f"Where nothing is switched, less than {figure(most, 'V')} is picked up."
-    return Window(None, most, "V", because, nominal=0.0)
-
-
-def parted(c: Context, *, supply_from: str | None = None) -> Window:
-    """Voltage [V] well between nothing and the battery: 0.3 V to two thirds of the battery."""
-    volts = c.readings.get(supply_from, NOMINAL_V) if supply_from is not None else NOMINAL_V
-    low, high = 0.3, volts * 2 / 3
-    return Window(low, high, "V", f"Neither nothing nor the battery: {said_between(low, high, 'V')}.")
-
-
-OFFERS = (feed_drop, load_pulses, driver_pulses, no_pulses, parted)
+OFFERS = (feed_drop, load_pulses, driver_pulses)
