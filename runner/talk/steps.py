@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
+from typing import Protocol
 
 from flows.bench import Stage
 from flows.judging import Reading
@@ -14,7 +15,6 @@ from runner.errors import MissingReading
 from runner.job import Job
 from runner.record.logbook import Logbook
 from runner.talk import wording
-from runner.talk.advice import Advisor
 from runner.talk.ahead import may_follow
 from runner.talk.answers import ANSWERS, Answer
 from runner.talk.asking import Asker, question_of
@@ -31,6 +31,16 @@ _OBJECTIONS = ("wrong", "no", "correction", "disregard")
 _OBJECTION_S = 1.2
 
 
+class Explains(Protocol):
+    """Who knows which readings a fault that is still suspected, or a sound engine, could give; see runner.talk.advice."""
+
+    def look_ahead(self, step: str) -> None:
+        """Work out what can be read at this step while the person gets there."""
+
+    def explains(self, step: str, reading: Reading) -> bool:
+        """Whether anything that is left could give this reading. It may be asked for again, never refused or changed."""
+
+
 class StepTalk:
     """Carries out steps; what is learned goes into the logbook, what comes of it is returned."""
 
@@ -42,7 +52,7 @@ class StepTalk:
         asker: Asker,
         logbook: Logbook,
         workbench: Workbench,
-        advisor: Advisor | None = None,
+        advisor: Explains | None = None,
     ) -> None:
         """advisor: knows which readings a fault that is still suspected could give."""
         self._job = job
