@@ -9,7 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-from flows.circuits import CIRCUITS, variants
+from flows.circuits import CIRCUITS, Circuit, Fault, variants
 from flows.judging import decides
 from flows.meter import Meter, load_meter
 from flows.model import Flow, Step
@@ -64,12 +64,18 @@ def walked(subject: Subject, *, draws: int = DRAWS, meter: Meter | None = None) 
         for slips in (Slips(), SLIPS):
             course = Course(flow, circuit, sheet, meter, slips, seed)
             walker = Walker(course, engines)
-            for fault in (None, *circuit.faults()):
+            for fault in (None, *circuit.faults(), *_blamed_that_come_and_go(flow, circuit)):
                 one = walker.walk(fault)
                 made.add(course, one)
                 if not slips.rate:
                     made.walks.append((course, one))
     return made
+
+
+def _blamed_that_come_and_go(flow: Flow, circuit: Circuit) -> list[Fault]:
+    """Faults that only movement, heat, cold or wet brings out, of those that a finding of the flow blames."""
+    named = {name for finding in flow.findings.values() for name in finding.blames}
+    return [fault for name, fault in circuit.come_and_go().items() if name in named - set(circuit.faults())]
 
 
 def thorough(subject: Subject) -> None:
