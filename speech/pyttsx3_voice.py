@@ -20,7 +20,7 @@ from speech.sound import Sound, SoundError, read_wav, read_wav_bytes, trim_silen
 CHILD = Path(__file__).with_name("pyttsx3_child.py")
 START_S = 15.0
 TRIES = 3
-REMEMBERED = 512
+REMEMBERED = 32  # sentences in memory; the folder and the playing voice keep more
 KEPT_FILES = 2000
 
 ENGLISH = ("en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-029")
