@@ -32,8 +32,7 @@ MISTAKEN: dict[str, set[str]] = {
         "pedal-two-signal-short-to-battery-when-moved",
         "pedal-two-ground-resistance-when-moved",
     },
-    "cam-position": {"cam-signal-short-to-supply-when-moved"},
-    "fuel-pump": {"pump-control-resistance-when-moved", "pump-control-short-to-battery-when-moved"},
+    "fuel-pump": {"pump-control-resistance-when-moved"},
     "manifold-pressure": {"ground-resistance-when-moved", "signal-short-to-temperature-wire-when-moved"},
     "oxygen-sensor": {
         "oxygen-heater-drive-short-to-ground-when-moved",
@@ -41,7 +40,6 @@ MISTAKEN: dict[str, set[str]] = {
         "oxygen-signal-short-to-ground-when-shaken",
         "oxygen-signal-short-to-oxygen-ground-wire-when-shaken",
     },
-    "throttle-motor": {"motor-plus-short-to-battery-when-moved", "motor-minus-short-to-ground-when-moved"},
 }
 
 
