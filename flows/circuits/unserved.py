@@ -12,7 +12,6 @@ UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),
     "sensor-supply": ("*-leak-to-*",),
-    "throttle-position": ("*-leak-to-*",),
 }
 
 
