@@ -11,7 +11,6 @@ from fnmatch import fnmatchcase
 UNSERVED: Mapping[str, tuple[str, ...]] = {
     "accelerator-pedal": ("*-leak-to-*",),
     "manifold-pressure": ("*-leak-to-*",),
-    "sensor-supply": ("*-leak-to-*",),
 }
 
 
