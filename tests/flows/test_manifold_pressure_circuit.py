@@ -143,11 +143,14 @@ def test_an_intermittent_is_there_only_while_its_place_is_moved_and_leaves_its_c
     assert CIRCUIT.codes(fault)
 
 
-@pytest.mark.parametrize("name", [f.name for f in CIRCUIT.faults().values() if f.grows])
+# A leak whose typical size is the worst there is (100 ohm) has no size that leads back to its threshold.
+@pytest.mark.parametrize(
+    "name", [f.name for f in CIRCUIT.faults().values() if f.grows and CIRCUIT.size(f) != max(f.grows)]
+)
 def test_a_fault_counts_from_the_size_at_which_it_shows(name: str) -> None:
-    """A quarter of its typical size is the threshold: just under it nothing leaves its tolerance."""
+    """A quarter of its typical size (a sixteenth of a leak) is the threshold: just under it nothing leaves its tolerance."""
     fault, site = CIRCUIT.faults()[name], Site()
-    least = CIRCUIT.size(fault) / 4
+    least = CIRCUIT.size(fault) / 4**fault.stretch
     assert fault.grows is not None and fault.grows[0] < least < fault.grows[1]
     assert CIRCUIT.sizing.counts(fault, np.array([least * 1.02]), alone(site, NOMINAL))
     assert not CIRCUIT.sizing.counts(fault, np.array([least * 0.98]), alone(site, NOMINAL))

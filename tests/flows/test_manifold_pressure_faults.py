@@ -23,14 +23,21 @@ NEEDS_THE_UNIT = {
     "signal-open", "pressure-input-open", "signal-short-to-ground", "pressure-input-short", "temperature-open",
     "temperature-input-open", "temperature-short-to-ground", "temperature-short-to-ground-wire", "temperature-input-short",
     "supply-unit-intermittent", "signal-unit-intermittent", "temperature-unit-intermittent", "ground-unit-intermittent",
+    "supply-resistance", "supply-leak-to-ground", "signal-leak-to-ground", "temperature-leak-to-ground",
+    "temperature-leak-to-ground-wire",
 }  # fmt: skip
-# A drift hides behind the weather and a night's soak; two wires that touch hide where both carry the same volts.
+# A drift, and a leak just large enough to count, hide behind the weather and a night's soak; two wires that touch hide where both carry the same volts.
 MAY_HIDE = {
     "sensor-drift-high",
     "sensor-drift-low",
     "thermistor-drift-high",
     "thermistor-drift-low",
     "signal-short-to-temperature-wire",
+    "signal-leak-to-ground",
+    "signal-leak-to-supply",
+    "signal-leak-to-temperature-wire",
+    "temperature-leak-to-ground",
+    "temperature-leak-to-ground-wire",
 }
 
 
