@@ -9,7 +9,6 @@ from fnmatch import fnmatchcase
 
 # circuit -> patterns of fault names
 UNSERVED: Mapping[str, tuple[str, ...]] = {
-    "accelerator-pedal": ("*-leak-to-*",),
 }
 
 
