@@ -69,7 +69,7 @@ REHEARSAL = (
     "runner.rehearsal.engine",
 )
 # Nor may it solve an engine. Advice does, over sampled engines: it is told and recorded, and never branches.
-ENGINES = ("flows.circuits", "flows.trial")
+ENGINES = ("flows.circuits", "flows.network", "flows.trial")
 ADVICE = "runner.talk.advice"
 STANDARD_LIBRARY_ONLY = ("runner", "runner.__main__", "runner.bootstrap", "runner.environment", "runner.installing")
 

@@ -12,8 +12,8 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from flows.circuits.described import DescribedCircuit
-from flows.circuits.faults import NOMINAL, Draw, Fault
+from flows.network.described import DescribedCircuit
+from flows.network.faults import NOMINAL, Draw, Fault
 from flows.sheet import MachineSheet
 
 Circuit = Any  # a DescribedCircuit, or anything with its methods

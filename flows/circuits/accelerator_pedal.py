@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.description import ControlInput, Description, Monitor, Run, Sees, wire_run
-from flows.circuits.here import Here
-from flows.circuits.kinds import Kind, Potentiometer
-from flows.circuits.moded import Regulator
-from flows.circuits.power import ground_pin, power, rail, supply_pin
-from flows.circuits.stacked import Stack
+from flows.network.description import ControlInput, Description, Monitor, Run, Sees, wire_run
+from flows.network.here import Here
+from flows.network.kinds import Kind, Potentiometer
+from flows.network.moded import Regulator
+from flows.network.power import ground_pin, power, rail, supply_pin
+from flows.network.stacked import Stack
 from flows.sheet import MachineSheet, PotentiometerSensor
 
 CIRCUIT = "accelerator-pedal"

@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import Any
 
-from flows.circuits.description import Description, End, Monitor, Run
-from flows.circuits.here import Here
-from flows.circuits.kinds import Kind, Resistance
-from flows.circuits.power import power
-from flows.circuits.stacked import Stack, StackSolution
+from flows.network.description import Description, End, Monitor, Run
+from flows.network.here import Here
+from flows.network.kinds import Kind, Resistance
+from flows.network.power import power
+from flows.network.stacked import Stack, StackSolution
 from flows.sheet import MachineSheet, ValuesPart
 
 CIRCUIT = "bus-termination"

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.circuits.description import ControlInput, Description, Monitor, Sees, wire_run
-from flows.circuits.faults import Fault
-from flows.circuits.here import Here
-from flows.circuits.moded import Moded
-from flows.circuits.power import ground_pin, power, rail, supply_pin
-from flows.circuits.stacked import Stack, StackSolution
+from flows.network.description import ControlInput, Description, Monitor, Sees, wire_run
+from flows.network.faults import Fault
+from flows.network.here import Here
+from flows.network.moded import Moded
+from flows.network.power import ground_pin, power, rail, supply_pin
+from flows.network.stacked import Stack, StackSolution
 from flows.sheet import MachineSheet, ValuesPart
 
 CIRCUIT = "cam-position"

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.circuits.description import Description, End, Monitor, Run, Sees
-from flows.circuits.faults import SHORT_OHM, Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Contact, Kind
-from flows.circuits.moded import Moded
-from flows.circuits.power import ENGINE_CABLE_OHM, UNIT_CABLE_OHM, WEAK_V, Cable, Loads
-from flows.circuits.stacked import Stack, StackSolution
+from flows.network.description import Description, End, Monitor, Run, Sees
+from flows.network.faults import SHORT_OHM, Fault
+from flows.network.here import Here
+from flows.network.kinds import Contact, Kind
+from flows.network.moded import Moded
+from flows.network.power import ENGINE_CABLE_OHM, UNIT_CABLE_OHM, WEAK_V, Cable, Loads
+from flows.network.stacked import Stack, StackSolution
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 CIRCUIT = "charging"
@@ -125,7 +125,7 @@ class ChargedBattery(Moded):
         yield Fault("battery-weak", "part", "battery weak", where="battery", size=WEAK_V)
 
     def volt(self, here: Here) -> np.ndarray:
-        """Its own voltage, as flows/circuits/power.py has it."""
+        """Its own voltage, as flows/network/power.py has it."""
         weak = WEAK_V if here.has("battery-weak") else 0.0
         lithium = 0.7 if here.sheet.battery.chemistry == "lifepo4" else 0.0
         return 12.55 + 0.1 * here.share("battery") - weak + lithium

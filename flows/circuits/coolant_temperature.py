@@ -6,11 +6,11 @@ from functools import partial
 
 import numpy as np
 
-from flows.circuits.description import ControlInput, Description, End, Run, wire_run
-from flows.circuits.faults import OPEN_OHM
-from flows.circuits.here import Here
-from flows.circuits.kinds import Resistance, ThermistorPart
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.network.description import ControlInput, Description, End, Run, wire_run
+from flows.network.faults import OPEN_OHM
+from flows.network.here import Here
+from flows.network.kinds import Resistance, ThermistorPart
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, Pin, Thermistor
 from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at

@@ -1,10 +1,10 @@
 """The cooling fan: fuse, motor, and a temperature switch that grounds it; live with the key off too."""
 
-from flows.circuits.description import Description, End, Run, Sees
-from flows.circuits.faults import OPEN_OHM
-from flows.circuits.here import Here
-from flows.circuits.kinds import COPPER_PER_K, Contact, Resistance
-from flows.circuits.power import power
+from flows.network.description import Description, End, Run, Sees
+from flows.network.faults import OPEN_OHM
+from flows.network.here import Here
+from flows.network.kinds import COPPER_PER_K, Contact, Resistance
+from flows.network.power import power
 from flows.sheet import CoilSensor, MachineSheet
 
 CIRCUIT = "cooling-fan"

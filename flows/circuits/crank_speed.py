@@ -1,8 +1,8 @@
 """The crank speed circuit: an inductive pick-up, two wires, an input that is pulled up and so sees an open coil."""
 
-from flows.circuits.description import ControlInput, Description, Monitor, Sees, wire_run
-from flows.circuits.kinds import Generator
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.network.description import ControlInput, Description, Monitor, Sees, wire_run
+from flows.network.kinds import Generator
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 CIRCUIT = "crank-speed"

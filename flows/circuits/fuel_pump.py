@@ -3,13 +3,13 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flows.circuits.description import Description, End, Monitor, Run, Sees
-from flows.circuits.faults import OPEN_OHM, Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Contact, Kind, Resistance
-from flows.circuits.power import power, shown_v
-from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
-from flows.circuits.stacked import Stack, Value
+from flows.network.description import Description, End, Monitor, Run, Sees
+from flows.network.faults import OPEN_OHM, Fault
+from flows.network.here import Here
+from flows.network.kinds import Contact, Kind, Resistance
+from flows.network.power import power, shown_v
+from flows.network.socketed import APART_OHM, SocketRelay, bridge
+from flows.network.stacked import Stack, Value
 from flows.sheet import CoilSensor, MachineSheet
 
 CIRCUIT = "fuel-pump"

@@ -1,7 +1,7 @@
 """The ignition primary: a fused feed, the coil's primary, a wire to the control unit and its driver. No secondary."""
 
-from flows.circuits.description import Description
-from flows.circuits.driven import Driven, driven_while_cranking
+from flows.network.description import Description
+from flows.network.driven import Driven, driven_while_cranking
 from flows.sheet import MachineSheet
 
 CIRCUIT = "ignition-coil"

@@ -1,7 +1,7 @@
 """The injector circuit: a fused feed, the coil, a wire to the control unit, and the driver that pulls it to ground."""
 
-from flows.circuits.description import Description
-from flows.circuits.driven import Driven, driven_while_cranking
+from flows.network.description import Description
+from flows.network.driven import Driven, driven_while_cranking
 from flows.sheet import MachineSheet
 
 CIRCUIT = "injector"

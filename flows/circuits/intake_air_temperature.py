@@ -4,10 +4,10 @@ from functools import partial
 
 import numpy as np
 
-from flows.circuits.description import ControlInput, Description, wire_run
-from flows.circuits.here import Here
-from flows.circuits.kinds import ThermistorPart
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.network.description import ControlInput, Description, wire_run
+from flows.network.here import Here
+from flows.network.kinds import ThermistorPart
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, Thermistor
 from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at

@@ -6,13 +6,13 @@ Its coil goes to ground on the engine, as the TH-2 has it, or is driven by the c
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from flows.circuits.description import Description, End, Run, Sees
-from flows.circuits.faults import OPEN_OHM
-from flows.circuits.here import Here
-from flows.circuits.kinds import Contact, Kind, Resistance
-from flows.circuits.power import ENGINE_CABLE_OHM, BatteryPart, Cable, shown_v
-from flows.circuits.socketed import APART_OHM, SocketRelay, bridge
-from flows.circuits.stacked import Stack, StackSolution, Value
+from flows.network.description import Description, End, Run, Sees
+from flows.network.faults import OPEN_OHM
+from flows.network.here import Here
+from flows.network.kinds import Contact, Kind, Resistance
+from flows.network.power import ENGINE_CABLE_OHM, BatteryPart, Cable, shown_v
+from flows.network.socketed import APART_OHM, SocketRelay, bridge
+from flows.network.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet, Pin, ValuesPart
 
 CIRCUIT = "main-relay"

@@ -5,12 +5,12 @@ from functools import partial
 
 import numpy as np
 
-from flows.circuits.description import ControlInput, Description, Run, wire_run
-from flows.circuits.faults import Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import ThermistorPart
-from flows.circuits.moded import Ratiometric
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.network.description import ControlInput, Description, Run, wire_run
+from flows.network.faults import Fault
+from flows.network.here import Here
+from flows.network.kinds import ThermistorPart
+from flows.network.moded import Ratiometric
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.physics.atmosphere import P0_KPA
 from flows.sheet import MachineSheet, RatiometricPressure, Thermistor
 from flows.windows.temperature import ohm_at

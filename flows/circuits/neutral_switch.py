@@ -2,9 +2,9 @@
 
 from dataclasses import replace
 
-from flows.circuits.description import ControlInput, Description, End, Monitor, Run, Sees, wire_run
-from flows.circuits.kinds import Contact
-from flows.circuits.power import power, rail, shown_v, supply_pin
+from flows.network.description import ControlInput, Description, End, Monitor, Run, Sees, wire_run
+from flows.network.kinds import Contact
+from flows.network.power import power, rail, shown_v, supply_pin
 from flows.sheet import MachineSheet, ValuesPart
 
 CIRCUIT = "neutral-switch"

@@ -2,12 +2,12 @@
 
 from typing import Any
 
-from flows.circuits.believing import seen_v
-from flows.circuits.description import ControlInput, Description, Monitor, Sees, wire_run
-from flows.circuits.driven import EARTH, Driven
-from flows.circuits.here import Here
-from flows.circuits.kinds import Source
-from flows.circuits.power import ground_pin, power, rail, shown_v, supply_pin
+from flows.network.believing import seen_v
+from flows.network.description import ControlInput, Description, Monitor, Sees, wire_run
+from flows.network.driven import EARTH, Driven
+from flows.network.here import Here
+from flows.network.kinds import Source
+from flows.network.power import ground_pin, power, rail, shown_v, supply_pin
 from flows.physics.sensors import oxygen_cell_v
 from flows.sheet import MachineSheet, ValuesPart
 

@@ -4,12 +4,12 @@ from collections.abc import Iterator
 from functools import partial
 from typing import Any
 
-from flows.circuits.description import Description, End, Run
-from flows.circuits.faults import OPEN_OHM
-from flows.circuits.here import Here
-from flows.circuits.kinds import Kind, Leak, Resistance
-from flows.circuits.power import BatteryPart, Cable, Loads
-from flows.circuits.stacked import StackSolution
+from flows.network.description import Description, End, Run
+from flows.network.faults import OPEN_OHM
+from flows.network.here import Here
+from flows.network.kinds import Kind, Leak, Resistance
+from flows.network.power import BatteryPart, Cable, Loads
+from flows.network.stacked import StackSolution
 from flows.physics.battery import parasitic_limit_a
 from flows.physics.wiring import wire_ohm
 from flows.sheet import MachineSheet, ValuesPart

@@ -2,9 +2,9 @@
 
 from collections.abc import Iterator
 
-from flows.circuits.description import Description
-from flows.circuits.power import ground_pin, power, rail, supply_pin
 from flows.circuits.three_sensors import SENSORS, chips, inputs, pulled, signals, tree
+from flows.network.description import Description
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet
 
 CIRCUIT = "sensor-ground"

@@ -5,13 +5,13 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flows.circuits.description import Description, End, Monitor, Role, Run, Sees
-from flows.circuits.faults import OPEN_OHM, Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Contact, Kind
-from flows.circuits.moded import Relay
-from flows.circuits.power import UNIT_A, UNIT_CABLE_OHM, BatteryPart, Cable
-from flows.circuits.stacked import Stack, StackSolution, Value
+from flows.network.description import Description, End, Monitor, Role, Run, Sees
+from flows.network.faults import OPEN_OHM, Fault
+from flows.network.here import Here
+from flows.network.kinds import Contact, Kind
+from flows.network.moded import Relay
+from flows.network.power import UNIT_A, UNIT_CABLE_OHM, BatteryPart, Cable
+from flows.network.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet
 
 CIRCUIT = "starter-and-ground"

@@ -3,9 +3,9 @@
 from collections.abc import Iterator
 from dataclasses import replace
 
-from flows.circuits.description import ControlInput, End, Role, Run, wire_run
-from flows.circuits.kinds import Kind
-from flows.circuits.moded import Ratiometric
+from flows.network.description import ControlInput, End, Role, Run, wire_run
+from flows.network.kinds import Kind
+from flows.network.moded import Ratiometric
 from flows.sheet import MachineSheet, RatiometricPressure
 
 SENSORS = ("oil", "fuel", "water")

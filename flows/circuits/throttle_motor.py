@@ -5,12 +5,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.circuits.description import Description, Monitor, Sees, wire_run
-from flows.circuits.faults import Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import COPPER_PER_K, Contact, Kind, Resistance
-from flows.circuits.power import power, shown_v
-from flows.circuits.stacked import Stack, StackSolution, Value
+from flows.network.description import Description, Monitor, Sees, wire_run
+from flows.network.faults import Fault
+from flows.network.here import Here
+from flows.network.kinds import COPPER_PER_K, Contact, Kind, Resistance
+from flows.network.power import power, shown_v
+from flows.network.stacked import Stack, StackSolution, Value
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 CIRCUIT = "throttle-motor"

@@ -2,10 +2,10 @@
 
 from collections.abc import Iterator
 
-from flows.circuits.description import ControlInput, Description, wire_run
-from flows.circuits.here import Here
-from flows.circuits.kinds import Potentiometer
-from flows.circuits.power import ground_pin, power, rail, supply_pin
+from flows.network.description import ControlInput, Description, wire_run
+from flows.network.here import Here
+from flows.network.kinds import Potentiometer
+from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.sheet import MachineSheet, PotentiometerSensor
 
 CIRCUIT = "throttle-position"

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import flows.circuits
 from flows.circuits import CIRCUITS, NOMINAL
-from flows.circuits.crowd import alone
 from flows.model import Measure
+from flows.network.crowd import alone
 from flows.problems import did_you_mean
 from flows.rules.subject import Subject
 from flows.site import Site

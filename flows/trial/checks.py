@@ -15,10 +15,10 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.alike import points_of, states_of
-from flows.circuits.faults import NOMINAL
 from flows.meter import Meter
 from flows.model import DEFAULT_STATE, Flow, Measure
+from flows.network.alike import points_of, states_of
+from flows.network.faults import NOMINAL
 from flows.rules.live import ohms_forbidden
 from flows.sheet import MachineSheet
 from flows.site import Site

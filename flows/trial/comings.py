@@ -4,8 +4,8 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from flows.circuits.faults import Fault, about
 from flows.model import Flow
+from flows.network.faults import Fault, about
 from flows.trial.walk import Walker
 
 FOUND, NOT_FOUND, UNDECIDED, WRONG = SAID = ("found", "not found", "undecided", "wrong")

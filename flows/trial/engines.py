@@ -5,7 +5,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 
-from flows.circuits.faults import Draw
+from flows.network.faults import Draw
 from flows.site import Site
 from flows.trial.lots import Engines
 

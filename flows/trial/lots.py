@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.crowd import Crowd
+from flows.network.crowd import Crowd
 from flows.site import Site
 
 
@@ -15,7 +15,7 @@ from flows.site import Site
 class Engines:
     """So many engines, each with a place, a technician and a meter; arrays have one entry an engine."""
 
-    draws: tuple[Any, ...]  # of flows.circuits.faults.Draw
+    draws: tuple[Any, ...]  # of flows.network.faults.Draw
     sites: tuple[Site, ...]  # the places there are
     site_of: np.ndarray  # which of them an engine stands at
     gain: np.ndarray  # -1..1, the meter's share of the percent its maker allows

@@ -4,9 +4,9 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.believing import seen_v
-from flows.circuits.crowd import Crowd
 from flows.model import DEFAULT_STATE
+from flows.network.believing import seen_v
+from flows.network.crowd import Crowd
 
 
 def stores_code(circuit: Any, fault: Any, crowd: Crowd) -> np.ndarray:

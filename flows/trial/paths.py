@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from flows.circuits.faults import NOMINAL
+from flows.network.faults import NOMINAL
 from flows.site import Site
 from flows.trial.lots import Engines
 from flows.trial.walk import Course, Walker, path_of

@@ -14,8 +14,8 @@ from itertools import islice, product
 import numpy as np
 
 from flows.circuits import CIRCUITS, DescribedCircuit
-from flows.circuits.alike import states_of
-from flows.circuits.crowd import Crowd
+from flows.network.alike import states_of
+from flows.network.crowd import Crowd
 from flows.source import load_sheet
 from flows.trial.engines import draw_engines
 

@@ -12,8 +12,8 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import NOMINAL, Draw
 from flows.meter import Meter
+from flows.network.faults import NOMINAL, Draw
 from flows.trial.costs import Setup
 from flows.trial.engines import SEVERITY
 

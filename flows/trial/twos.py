@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from flows.circuits.faults import Fault
+from flows.network.faults import Fault
 from flows.trial.tally import verdict
 from flows.trial.walk import Walker
 

@@ -8,10 +8,10 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import Fault
 from flows.judging import IN, NEAR, OUTCOMES, UNSTEADY, judge_many
 from flows.meter import Meter
 from flows.model import Flow, Step
+from flows.network.faults import Fault
 from flows.sheet import MachineSheet
 from flows.trial.costs import Clock, Hands
 from flows.trial.limits import Limits, Windows

@@ -4,7 +4,7 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import Fault
+from flows.network.faults import Fault
 from runner.job import Job
 from runner.record.logbook import ListStore, Logbook, Watcher
 from runner.record.session import Event

@@ -5,8 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import NOMINAL, Draw, Fault
 from flows.meter import Meter
+from flows.network.faults import NOMINAL, Draw, Fault
 from flows.site import Site
 from runner.job import Job
 from runner.rehearsal.technician import StepNotes

@@ -4,9 +4,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from flows.circuits.description import ControlInput, Description, Run
-from flows.circuits.kinds import Contact, Generator, Kind, Potentiometer, Resistance, Source, ThermistorPart
-from flows.circuits.moded import Diode, Ratiometric, Regulator, Relay
+from flows.network.description import ControlInput, Description, Run
+from flows.network.kinds import Contact, Generator, Kind, Potentiometer, Resistance, Source, ThermistorPart
+from flows.network.moded import Diode, Ratiometric, Regulator, Relay
 from flows.sheet import MachineSheet
 
 PLUS, MINUS, BLOCK, EARTH, FIVE = "battery.positive", "battery.negative", "engine.block", "earth", "five"

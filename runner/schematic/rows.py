@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby, permutations
 
-from flows.circuits.description import Run
+from flows.network.description import Run
 from runner.schematic.pieces import RAILS, Chip, Net, Piece
 
 LEFT, RIGHT = "left", "right"

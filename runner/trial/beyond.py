@@ -11,7 +11,7 @@ from rich import box
 from rich.markup import escape
 from rich.table import Table
 
-from flows.circuits.conditions import WORDS
+from flows.network.conditions import WORDS
 from flows.trial import comings, twos
 from flows.trial.engines import draw_engines
 from flows.trial.tally import upper_bound

@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, MODULES, DescribedCircuit, Fault, variants
-from flows.circuits.alike import states_of
-from flows.circuits.conditions import SHAKEN
-from flows.circuits.described import State
-from flows.circuits.spice import netlist, voltages
+from flows.network.alike import states_of
+from flows.network.conditions import SHAKEN
+from flows.network.described import State
+from flows.network.spice import netlist, voltages
 from flows.source import load_sheet
 
 SHEET = load_sheet("th2")

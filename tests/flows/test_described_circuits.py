@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, NOMINAL, DescribedCircuit, Draw
-from flows.circuits.crowd import Crowd, share_of
-from flows.circuits.description import Description, End, Run, Sees
-from flows.circuits.here import Here
-from flows.circuits.kinds import COPPER_PER_K, Contact, Generator, Kind, Leak, Resistance, Source
-from flows.circuits.moded import Diode, Regulator, Relay
-from flows.circuits.power import power
-from flows.circuits.stacked import Stack
+from flows.network.crowd import Crowd, share_of
+from flows.network.description import Description, End, Run, Sees
+from flows.network.here import Here
+from flows.network.kinds import COPPER_PER_K, Contact, Generator, Kind, Leak, Resistance, Source
+from flows.network.moded import Diode, Regulator, Relay
+from flows.network.power import power
+from flows.network.stacked import Stack
 from flows.sheet import Engine, Pin, Place, Setting, Wire
 from flows.site import Site
 from flows.source import load_sheet

@@ -6,11 +6,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from flows.circuits import CIRCUITS
-from flows.circuits.alike import points_of, states_of
-from flows.circuits.crowd import Crowd
-from flows.circuits.elimination import Eliminated
-from flows.circuits.faults import NOMINAL
-from flows.circuits.stacked import DenseSolution, SparseSolution, Stack
+from flows.network.alike import points_of, states_of
+from flows.network.crowd import Crowd
+from flows.network.elimination import Eliminated
+from flows.network.faults import NOMINAL
+from flows.network.stacked import DenseSolution, SparseSolution, Stack
 from flows.source import load_sheet
 from flows.trial.engines import draw_engines
 

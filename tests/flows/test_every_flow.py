@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, Draw, variants
-from flows.circuits.crowd import Crowd
 from flows.meter import load_meter
+from flows.network.crowd import Crowd
 from flows.rules import lint
 from flows.site import Site
 from flows.source import LIBRARY, load_flow, load_sheet, shipped_flows

@@ -5,9 +5,9 @@ import random
 import pytest
 
 from flows.circuits import CIRCUITS
-from flows.circuits.faults import Draw
 from flows.judging import Reading, judge
 from flows.meter import load_meter
+from flows.network.faults import Draw
 from flows.site import Site
 from flows.source import load_sheet
 from flows.windows import compute

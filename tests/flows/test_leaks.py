@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from flows.circuits import CIRCUITS, MODULES, NOMINAL, DescribedCircuit
-from flows.circuits.unserved import UNSERVED, unserved
+from flows.network.unserved import UNSERVED, unserved
 from flows.sheet import Thermistor
 from flows.site import Site
 from flows.source import load_flow, load_sheet, shipped_flows

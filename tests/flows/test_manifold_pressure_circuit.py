@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, NOMINAL, Circuit, variants
-from flows.circuits.alike import states_of
-from flows.circuits.crowd import alone
 from flows.model import DEFAULT_STATE
+from flows.network.alike import states_of
+from flows.network.crowd import alone
 from flows.physics.atmosphere import standard_pressure_kpa
 from flows.site import Site
 from flows.source import load_sheet

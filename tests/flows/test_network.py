@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from flows.circuits.crowd import alone
-from flows.circuits.faults import NOMINAL
-from flows.circuits.here import Here
-from flows.circuits.moded import Moded, Ratiometric, Regulator
-from flows.circuits.stacked import Stack, StackSolution
+from flows.network.crowd import alone
+from flows.network.faults import NOMINAL
+from flows.network.here import Here
+from flows.network.moded import Moded, Ratiometric, Regulator
+from flows.network.stacked import Stack, StackSolution
 from flows.site import Site
 from flows.source import load_sheet
 

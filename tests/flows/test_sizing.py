@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS, MODULES, NOMINAL, Draw, variants
-from flows.circuits.believing import believed
-from flows.circuits.crowd import Crowd, alone
-from flows.circuits.faults import Fault
+from flows.network.believing import believed
+from flows.network.crowd import Crowd, alone
+from flows.network.faults import Fault
 from flows.site import Site
 from flows.source import load_sheet
 from flows.trial.engines import draw_engines

@@ -7,10 +7,10 @@ import pytest
 
 from flows.bench import Bench
 from flows.circuits import CIRCUITS, MODULES, Fault
-from flows.circuits.faults import about
-from flows.circuits.pairs import MOST
 from flows.meter import load_meter
 from flows.model import Act, Finding, Flow, Step
+from flows.network.faults import about
+from flows.network.pairs import MOST
 from flows.rules.hazards import needed
 from flows.source import load_flow, load_sheet, shipped_flows
 from flows.staging import stages

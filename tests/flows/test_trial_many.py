@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from flows.circuits import CIRCUITS
-from flows.circuits.described import LEAST_MOVED as DESCRIBED_LEAST
+from flows.network.described import LEAST_MOVED as DESCRIBED_LEAST
 from flows.source import load_sheet
 from flows.trial.engines import draw_engines
 from flows.trial.solving import LEAST_MOVED, TrueValues

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from flows.circuits.faults import NOMINAL
+from flows.network.faults import NOMINAL
 from flows.trial.costs import Setup
 from flows.trial.optimum import Search
 from flows.trial.telling import Check, Suspect, undominated

@@ -3,8 +3,8 @@
 import pytest
 
 from flows.circuits import CIRCUITS
-from flows.circuits.faults import NOMINAL
 from flows.meter import load_meter
+from flows.network.faults import NOMINAL
 from flows.source import load_flow, load_sheet
 from flows.trial.costs import Setup
 from flows.trial.engines import draw_engines

@@ -5,7 +5,7 @@ from collections import Counter
 
 from click.testing import CliRunner
 
-from flows.circuits.conditions import WORDS
+from flows.network.conditions import WORDS
 from runner.cli import cli
 from runner.trial.beyond import COMINGS, PAIRS, SAID, Beyond, beyond_table, run_beyond, worst_of
 from runner.trial.trialling import Lot

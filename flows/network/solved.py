@@ -5,8 +5,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from flows.circuits.here import Here
-from flows.circuits.stacked import StackSolution
+from flows.network.here import Here
+from flows.network.stacked import StackSolution
 
 
 class Solved:

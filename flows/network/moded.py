@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.circuits.faults import Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Asked, Kind, asked
-from flows.circuits.stacked import Stack, StackSolution, Value
+from flows.network.faults import Fault
+from flows.network.here import Here
+from flows.network.kinds import Asked, Kind, asked
+from flows.network.stacked import Stack, StackSolution, Value
 
 BLEED_S = 2e-5  # a regulator's own divider
 

@@ -6,11 +6,11 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Kind, Resistance, Source
-from flows.circuits.moded import Regulator
-from flows.circuits.stacked import Stack
+from flows.network.faults import Fault
+from flows.network.here import Here
+from flows.network.kinds import Kind, Resistance, Source
+from flows.network.moded import Regulator
+from flows.network.stacked import Stack
 from flows.sheet import MachineSheet
 
 ENGINE_CABLE_OHM = 0.0004

@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from flows.circuits.here import Here
-from flows.circuits.stacked import StackSolution
+from flows.network.here import Here
+from flows.network.stacked import StackSolution
 from flows.sheet import MachineSheet, PotentiometerSensor, RatiometricPressure, Thermistor
 from flows.windows.temperature import degrees_at
 

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from flows.circuits.conditions import ON_THE_BENCH
-from flows.circuits.description import Description
-from flows.circuits.faults import Fault
+from flows.network.conditions import ON_THE_BENCH
+from flows.network.description import Description
+from flows.network.faults import Fault
 
 if TYPE_CHECKING:
-    from flows.circuits.described import DescribedCircuit
+    from flows.network.described import DescribedCircuit
 
 METER_OHM = 10e6
 OPEN_FROM_OHM = 6e7  # a bench meter shows no more

@@ -8,10 +8,10 @@ or drifts when it is warm or cold. Opens under movement are among the circuit's 
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING
 
-from flows.circuits.faults import Fault
+from flows.network.faults import Fault
 
 if TYPE_CHECKING:
-    from flows.circuits.description import Description
+    from flows.network.description import Description
 
 MOVED, WARMED, CHILLED, WET, SHAKEN = "moving", "warmed", "chilled", "wet", "shaken"
 ON_THE_BENCH = (MOVED, WARMED, CHILLED, WET)  # what a technician can do to a place

@@ -4,10 +4,10 @@ from collections.abc import Iterable, Iterator, Mapping
 from itertools import combinations, product
 from typing import TYPE_CHECKING
 
-from flows.circuits.faults import Fault
+from flows.network.faults import Fault
 
 if TYPE_CHECKING:
-    from flows.circuits.description import Description
+    from flows.network.description import Description
 
 MOST = 40  # of one circuit; what is left out is spread evenly over the rest
 STAY = ("open", "resistance", "short", "leak")

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import OPEN_OHM, SHORT_OHM, Fault
-from flows.circuits.here import Here
-from flows.circuits.stacked import Stack, Value
+from flows.network.faults import OPEN_OHM, SHORT_OHM, Fault
+from flows.network.here import Here
+from flows.network.stacked import Stack, Value
 
 COPPER_PER_K = 0.00393  # at 20 degC, as IEC 60028
 Asked = Callable[[Here], Any]  # a value that depends on state and engine

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from flows.circuits.elimination import Eliminated, Value
+from flows.network.elimination import Eliminated, Value
 
 LEAK_S = 1e-11  # 100 gigohm from each node to the reference
 MANY = 12  # from so many networks on, elimination by hand is faster than one inverse each

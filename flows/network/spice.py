@@ -2,9 +2,9 @@
 
 import numpy as np
 
-from flows.circuits.described import DescribedCircuit
-from flows.circuits.solved import Solved
-from flows.circuits.stacked import LEAK_S, Stack, Value
+from flows.network.described import DescribedCircuit
+from flows.network.solved import Solved
+from flows.network.stacked import LEAK_S, Stack, Value
 
 LEAST_S = 1e-15
 

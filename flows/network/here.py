@@ -6,9 +6,9 @@ from functools import cached_property
 
 import numpy as np
 
-from flows.circuits.conditions import brought_out
-from flows.circuits.crowd import Crowd
-from flows.circuits.faults import Fault
+from flows.network.conditions import brought_out
+from flows.network.crowd import Crowd
+from flows.network.faults import Fault
 from flows.sheet import MachineSheet
 
 

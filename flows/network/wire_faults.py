@@ -8,10 +8,10 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from flows.circuits.faults import Fault
+from flows.network.faults import Fault
 
 if TYPE_CHECKING:
-    from flows.circuits.description import Run
+    from flows.network.description import Run
 
 Role = Literal["signal", "supply", "ground", "feed", "drive"]
 SHORTS: dict[Role, tuple[str, ...]] = {

@@ -6,20 +6,20 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from flows.circuits.alike import classes_of, conditions_of, states_of
-from flows.circuits.believing import believed, seen_v
-from flows.circuits.conditions import ON_THE_BENCH, come_and_go
-from flows.circuits.crowd import Crowd, alone
-from flows.circuits.description import Description
-from flows.circuits.faults import NOMINAL, Draw, Fault, by_name
-from flows.circuits.here import Here
-from flows.circuits.moded import Moded
-from flows.circuits.pairs import pairs_of
-from flows.circuits.sizing import REFERENCE, Sizes, Sizing
-from flows.circuits.solved import Solved
-from flows.circuits.stacked import Stack, StackSolution
-from flows.circuits.unserved import unserved
 from flows.model import DEFAULT_STATE
+from flows.network.alike import classes_of, conditions_of, states_of
+from flows.network.believing import believed, seen_v
+from flows.network.conditions import ON_THE_BENCH, come_and_go
+from flows.network.crowd import Crowd, alone
+from flows.network.description import Description
+from flows.network.faults import NOMINAL, Draw, Fault, by_name
+from flows.network.here import Here
+from flows.network.moded import Moded
+from flows.network.pairs import pairs_of
+from flows.network.sizing import REFERENCE, Sizes, Sizing
+from flows.network.solved import Solved
+from flows.network.stacked import Stack, StackSolution
+from flows.network.unserved import unserved
 from flows.sheet import PotentiometerSensor
 from flows.site import Site
 

@@ -8,12 +8,12 @@ from weakref import WeakKeyDictionary
 
 import numpy as np
 
-from flows.circuits.believing import believed, tolerance_of
-from flows.circuits.crowd import Crowd, alone
-from flows.circuits.description import Description
-from flows.circuits.faults import NOMINAL, Fault
-from flows.circuits.solved import Solved
 from flows.model import DEFAULT_STATE
+from flows.network.believing import believed, tolerance_of
+from flows.network.crowd import Crowd, alone
+from flows.network.description import Description
+from flows.network.faults import NOMINAL, Fault
+from flows.network.solved import Solved
 from flows.site import Site
 
 TYPICAL = 4.0  # a typical fault is this many times the least that counts

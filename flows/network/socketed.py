@@ -4,10 +4,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from flows.circuits.here import Here
-from flows.circuits.kinds import Contact
-from flows.circuits.moded import Relay
-from flows.circuits.stacked import Stack, StackSolution
+from flows.network.here import Here
+from flows.network.kinds import Contact
+from flows.network.moded import Relay
+from flows.network.stacked import Stack, StackSolution
 
 APART_OHM = 1e13  # no test wire, or a fuse that has gone
 

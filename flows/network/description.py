@@ -4,11 +4,11 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from flows.circuits.faults import OPEN_OHM, SHORT_OHM, Fault
-from flows.circuits.here import Here
-from flows.circuits.kinds import Asked, Kind
-from flows.circuits.stacked import Stack, StackSolution
-from flows.circuits.wire_faults import Role, faults_of_wires
+from flows.network.faults import OPEN_OHM, SHORT_OHM, Fault
+from flows.network.here import Here
+from flows.network.kinds import Asked, Kind
+from flows.network.stacked import Stack, StackSolution
+from flows.network.wire_faults import Role, faults_of_wires
 from flows.physics.wiring import wire_ohm
 from flows.sheet import Input, MachineSheet
 

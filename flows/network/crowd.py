@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from flows.circuits.faults import Draw
+from flows.network.faults import Draw
 from flows.site import Site
 
 # What differs between engines without anything being off: weather, charge of the battery, where a wheel has stopped.

@@ -8,8 +8,7 @@ from collections.abc import Iterable, Mapping
 from fnmatch import fnmatchcase
 
 # circuit -> patterns of fault names
-UNSERVED: Mapping[str, tuple[str, ...]] = {
-}
+UNSERVED: Mapping[str, tuple[str, ...]] = {}
 
 
 def unserved(circuit: str, faults: Iterable[str]) -> frozenset[str]:

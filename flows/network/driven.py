@@ -2,10 +2,10 @@
 
 from dataclasses import dataclass
 
-from flows.circuits.description import Description, End, Monitor, Run, Sees, wire_run
-from flows.circuits.here import Here
-from flows.circuits.kinds import COPPER_PER_K, Asked, Contact, Kind, Resistance
-from flows.circuits.power import power, shown_v
+from flows.network.description import Description, End, Monitor, Run, Sees, wire_run
+from flows.network.here import Here
+from flows.network.kinds import COPPER_PER_K, Asked, Contact, Kind, Resistance
+from flows.network.power import power, shown_v
 from flows.sheet import CoilSensor, MachineSheet, ValuesPart
 
 EARTH = "earth"
