@@ -16,7 +16,7 @@ _POSSIBLE = {
     "resistance": (0.0, 60e6),
     "current": (-600.0, 600.0),
     "temperature": (-50.0, 150.0),
-    "pressure": (0.0, 400.0),
+    "pressure": (-102.0, 400.0),  # a gauge sensor whose supply sags shows less than nothing
     "frequency": (0.0, 100e3),
     "engine_speed": (0.0, 10e3),
     "ratio": (0.0, 100.0),
@@ -183,4 +183,7 @@ def shown_in_full(reading: Reading, meter: Meter) -> bool:
     """The value has the digits that this meter shows of it: a lost or an added digit does not."""
     if reading.value is None or reading.over_range:
         return True
-    return abs(reading.said_digit / meter.range_for(reading.quantity, reading.value).resolution - 1) < 0.01
+    digit = meter.range_for(reading.quantity, reading.value).resolution
+    if digit > 1 and reading.said_digit == 1:  # a display of tens has a nought in its last place, and it is called too
+        return reading.value % digit == 0
+    return abs(reading.said_digit / digit - 1) < 0.01

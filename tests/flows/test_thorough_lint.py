@@ -33,7 +33,7 @@ def test_every_fault_walks_on_every_build_with_and_without_slips() -> None:
     flow, _, filling = read_flow(HERE / "flows_good" / "two-checks.yaml", SHEET)
     assert flow is not None and filling is not None
     made = walked(Subject(flow, SHEET, filling))
-    faults = 51
+    faults = 57
     assert made.found.total() == (faults + 1) * 4 * 2 * DRAWS  # four builds of the sheet, sure hands and slipping ones
     assert not made.endless
 

@@ -77,7 +77,7 @@ def rehearse(
 
 SESSIONS = (
     ("2031-04-05-aaaa", "none", 0),
-    ("2031-04-05-bbbb", "signal-open", 11),
+    ("2031-04-05-bbbb", "signal-open", 10),
     ("2031-04-06-cccc", "ground-resistance", 13),
     ("2031-04-06-dddd", "supply-open", 0),
 )

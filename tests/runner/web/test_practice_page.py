@@ -83,8 +83,9 @@ def test_an_exercise_by_plain_forms_to_its_debrief(trainee: Trainee, room: Room)
 
 def test_a_check_of_the_flow_can_be_chosen_and_put_back(trainee: Trainee, room: Room) -> None:
     desk = hide(trainee, room, "coolant-signal-open")
-    trainee.send("choose", number="7")
-    assert desk.exercise.pending is desk.exercise.choices[6].step
+    volts = next(c.number for c in desk.exercise.choices if c.step.measure and c.step.measure.quantity == "dc_voltage")
+    trainee.send("choose", number=str(volts))
+    assert desk.exercise.pending is desk.exercise.choices[volts - 1].step
     trainee.send("make", do="back")
     assert desk.exercise.pending is None and not desk.exercise.done
 
@@ -98,7 +99,8 @@ def test_what_cannot_be_done_is_said_and_the_fault_is_not(trainee: Trainee, room
     for fields in ({"number": "0"}, {"number": "-3"}, {"number": "²"}, {"number": "9" * 400}, {}):
         trainee.send("choose", **fields)
         assert "There is no check" in trainee.text
-    trainee.send("choose", number="7")
+    volts = next(c.number for c in desk.exercise.choices if c.step.measure and c.step.measure.quantity == "dc_voltage")
+    trainee.send("choose", number=str(volts))
     trainee.send("make", predicted="four kilos of volts")
     assert "is no reading" in trainee.text and not desk.exercise.done
     trainee.send("make", predicted="12 ohms")

@@ -275,7 +275,7 @@ def test_calls_a_reading_are_counted_by_noise() -> None:
 
 
 def test_spread_re_asking_and_two_side_by_side_show_what_is_recorded(client: httpx.Client) -> None:
-    assert "Ground, over 4 sessions" in client.get("/spread?flow=manifold-pressure&step=ground").text
+    assert "over 4 sessions" in client.get("/spread?flow=manifold-pressure&step=shown-pressure").text
     assert ">AT</h2>" in client.get("/re-asking").text
     text = client.get("/compare?one=2031-04-05-aaaa&other=2031-04-05-bbbb").text
     assert "P0108" in text and "differs" in text

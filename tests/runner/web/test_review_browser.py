@@ -59,7 +59,7 @@ def test_from_which_jobs_need_me_to_signed_in_two_clicks_and_under_a_minute(
     assert page.inner_text("h1") == "4 sessions to be signed"
     session = page.get_attribute(".jobs a", "href").rpartition("/")[2]
     page.click(".jobs a")  # the first click
-    assert page.is_visible("text=Hear and see these first")
+    page.wait_for_selector("text=Hear and see these first")
     page.fill("#verdict input.initials", "RV")
     page.click("text=Sign off")  # the second
     page.wait_for_selector("[role=status]")

@@ -43,7 +43,7 @@ def test_shared_sessions_are_listed_filtered_shown_heard_and_not_signed(client: 
     assert re.findall(r'href="/sessions/([^"]+)"', client.get("/?finding=signal-open&mark=unsigned").text) == [SESSION]
     text = client.get(f"/sessions/{SESSION}").text
     assert "data-play" in text and "record whole" in text and "Sign in the session" in text and 'id="sign"' not in text
-    assert "Ground, over 4 sessions" in client.get("/spread?flow=manifold-pressure&step=ground").text
+    assert "over 4 sessions" in client.get("/spread?flow=manifold-pressure&step=shown-pressure").text
     assert ">AT</h2>" in client.get("/re-asking").text
     assert client.get("/sessions/none-of-them").status_code == 404
     token = re.findall(r'name="token" value="([0-9a-f]+)"', text)
