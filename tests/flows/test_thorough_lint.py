@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 
+from flows.circuits import CIRCUITS
 from flows.rules import lint
 from flows.rules.subject import Subject
 from flows.rules.thorough import DRAWS, walked
@@ -33,7 +34,7 @@ def test_every_fault_walks_on_every_build_with_and_without_slips() -> None:
     flow, _, filling = read_flow(HERE / "flows_good" / "two-checks.yaml", SHEET)
     assert flow is not None and filling is not None
     made = walked(Subject(flow, SHEET, filling))
-    faults = 57
+    faults = len(CIRCUITS[flow.circuit](SHEET).faults())
     assert made.found.total() == (faults + 1) * 4 * 2 * DRAWS  # four builds of the sheet, sure hands and slipping ones
     assert not made.endless
 

@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 
 from flows.judging import Judgement, Reading
 from flows.meter import load_meter
-from runner.talk.taking import NotTaken, agrees, said_as_number, take, why_again
+from runner.talk.taking import NotTaken, agrees, said_as_number, shown_in_full, take, why_again
 from speech.numbers import Spoken
 
 METER = load_meter("bench")
@@ -27,6 +27,20 @@ def test_a_reading_comes_out_in_base_units_with_the_digit_that_was_said() -> Non
 def test_a_value_no_meter_shows_here_is_not_taken(value: float) -> None:
     with pytest.raises(NotTaken, match="No meter shows that"):
         take(volts(value), quantity="dc_voltage", words="", confidence=1.0)
+
+
+def test_a_gauge_below_nothing_is_taken() -> None:
+    """What a data display works out for a gauge sensor whose five volts sag; refusing it asks for ever."""
+    spoken = Spoken("value", -20.7, None, "kPa", digits=1)
+    assert take(spoken, quantity="pressure", words="", confidence=1.0).reading.value == pytest.approx(-20.7)
+    with pytest.raises(NotTaken):  # there is no pressure under a vacuum
+        take(Spoken("value", -120.0, None, "kPa"), quantity="pressure", words="", confidence=1.0)
+
+
+@pytest.mark.parametrize(("rpm", "in_full"), [(3000.0, True), (850.0, True), (3005.0, False)])
+def test_a_display_of_tens_shows_noughts_in_its_last_place(rpm: float, in_full: bool) -> None:
+    taken = take(Spoken("value", rpm, None, "rpm"), quantity="engine_speed", words="", confidence=1.0)
+    assert shown_in_full(taken.reading, METER) is in_full
 
 
 def test_ohms_below_nothing_are_not_taken() -> None:
