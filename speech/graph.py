@@ -17,7 +17,7 @@ from speech.lexicon import PHONES, pronounce
 FILLER = "<unk>"
 """The word that stands for speech which is none of the sentences; an arc with it is any row of phones."""
 
-FILLER_COST = 1.0
+FILLER_COST = 0.8
 """Cost of one phone of filler [natural log]; tuned on development speech, see model/MODEL_CARD.md."""
 
 FILLER_ENTRY = 2.0

@@ -14,6 +14,12 @@ CLIPPED = 32700
 LOUDEST_DBA = 80.0
 CLIPPED_SHARE = 0.001
 LONGEST_S = 15.0  # of an utterance, for its level
+FIRST_WORD_DB, LAST_WORD_DB = 8.0, 12.0
+"""How much fainter than the caller's loud frames a first and a last word may be; voices fall towards the end."""
+LEAD_FRAMES, TAIL_FRAMES = 25, 30
+FAINTER_DB = 14.0
+UNHEARD_DB = 30.0
+"""Nothing so far under the caller is heard as words."""
 
 
 def speech_levels(sound: Sound) -> tuple[float, float]:
@@ -22,6 +28,26 @@ def speech_levels(sound: Sound) -> tuple[float, float]:
     if len(levels) == 0:
         return -inf, -inf
     return _loud_dbfs(levels), float(np.percentile(levels, 10))
+
+
+def callers_part(levels: np.ndarray) -> slice:
+    """The 10 ms frames from a little before the first that is about as loud as the caller to a little after the last.
+
+    levels: of all frames [dBFS]. What is fainter before and after is talk across the shop, a radio: 40 of 96 call-outs were
+    wrong with a second of three people talking before them, 20 dB fainter, and 2 were without it (development voices,
+    clean 0 of 96). 8 dB and 0.25 s were chosen there. All frames when nothing else was to be heard in the rest.
+    """
+    everything = slice(0, len(levels))
+    if len(levels) < 3:
+        return everything
+    power = np.convolve(10 ** (levels / 10), np.ones(3) / 3, "same")
+    smooth = 10 * np.log10(np.maximum(power, 1e-12))
+    caller = float(np.percentile(smooth, 95))
+    first = int(np.argmax(smooth > caller - FIRST_WORD_DB)) - LEAD_FRAMES
+    last = len(levels) - int(np.argmax(smooth[::-1] > caller - LAST_WORD_DB)) + TAIL_FRAMES
+    part = slice(max(0, first), min(len(levels), last))
+    rest = np.concatenate((smooth[: part.start], smooth[part.stop :]))
+    return part if len(rest) and rest.max() > caller - UNHEARD_DB else everything
 
 
 def over_noise_db(level_dbfs: float, noise_dbfs: float) -> float:
@@ -57,6 +83,30 @@ def cap_db(full_dba: float | None) -> float:
     (-12.0, 0.0, 0.0)
     """
     return 0.0 if full_dba is None else min(0.0, LOUDEST_DBA - full_dba)
+
+
+class Caller:
+    """How loud the one who calls has been of late, to tell talk across the shop from a call-out."""
+
+    def __init__(self) -> None:
+        self._past: deque[float] = deque(maxlen=5)
+
+    def learn(self, level_dbfs: float) -> None:
+        """A call-out was surely heard at this level."""
+        self._past.append(level_dbfs)
+
+    def forget(self) -> None:
+        """Nobody called for long: perhaps somebody did, from further off."""
+        self._past.clear()
+
+    def is_not(self, level_dbfs: float) -> bool:
+        """Whether a voice is too faint to be the caller's, who turns a head or speaks low within FAINTER_DB.
+
+        >>> caller = Caller()
+        >>> caller.learn(-20.0), caller.learn(-24.0), caller.is_not(-40.0), caller.is_not(-30.0)
+        (None, None, True, False)
+        """
+        return len(self._past) >= 2 and level_dbfs < float(np.median(self._past)) - FAINTER_DB
 
 
 class LevelMeter:

@@ -9,8 +9,8 @@ import numpy as np
 
 from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
-from speech.levels import LevelMeter
-from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Silence
+from speech.levels import Caller, LevelMeter
+from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Rejected, Silence
 from speech.recogniser import RATE_HZ, Recogniser, Stream, result_of
 from speech.resampling import StreamResampler
 from speech.sound import Sound
@@ -18,6 +18,8 @@ from speech.sound_devices import Block
 
 LEAD_S = 0.5
 """Sound of an utterance that is handed on begins so long before its first loud moment."""
+SURE = 0.9
+"""Confidence from which on a call-out tells how loud the caller is."""
 TAIL_S = 0.2
 """Faint hiss after the last sample, so that the network sees past the last word."""
 
@@ -51,9 +53,11 @@ class VoskEars:
         self._waits = waits or Waits()
         self._clock = clock
         self._meter = LevelMeter(source.rate_hz)
+        self._caller = Caller()
 
     def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
-        """The next utterance; what came in before the call is forgotten, and a noise without words is passed over."""
+        """The next utterance; what came in before the call is forgotten, and a noise without words is passed over, as is a
+        voice far fainter than the caller's has been."""
         self._source.flush()
         self._meter.fresh()
         if self._button is not None:
@@ -65,10 +69,22 @@ class VoskEars:
             listening = _Listening(self._recogniser, kind, stream, ends)
             result = self._utterance(listening, opened_s + waited_s)
             waited_s += ends.now_s
-            if not isinstance(result, Silence):
+            if not isinstance(result, Silence) and not self._across_the_shop(result, listening):
                 return result
             if waited_s >= timeout_s or listening.let_go:
+                self._caller.forget()
                 return Silence(waited_s, self._meter.peak_dbfs)
+
+    def _across_the_shop(self, result: Listened, listening: "_Listening") -> bool:
+        """Whether this was said by somebody far off; who holds the button is near."""
+        if not isinstance(result, Heard | Rejected) or listening.held or listening.let_go:
+            return False
+        if isinstance(result, Heard):
+            if result.source != "voice":
+                return False
+            if result.confidence >= SURE and not self._caller.is_not(result.level_dbfs):
+                self._caller.learn(result.level_dbfs)
+        return self._caller.is_not(result.level_dbfs)
 
     def _utterance(self, listening: "_Listening", opened_s: float) -> Listened:
         resampler = StreamResampler(self._source.rate_hz, RATE_HZ)
@@ -110,6 +126,7 @@ class _Listening:
     """One call of `listen`: the engine's stream, the endpointer, and whether the button holds the ears open."""
 
     def __init__(self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer) -> None:
+        self._recogniser, self._kind = recogniser, kind
         self._walker = recogniser.walker(kind)
         self._stream, self._endpointer = stream, endpointer
         self._fed: list[np.ndarray] = []
@@ -136,6 +153,8 @@ class _Listening:
         started_s = opened_s + (ends.first_loud_s or 0.0)
         ended_s = opened_s + (ends.last_loud_s or ends.now_s)
         decoded = self._stream.finish()
+        if decoded.words and self._fed:
+            decoded = self._recogniser.callers_words(decoded, np.concatenate(self._fed).astype(np.int16), self._kind)
         if not decoded.words:
             started_s, ended_s = opened_s, opened_s + ends.now_s
         result = result_of(decoded, meter.speech_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s)

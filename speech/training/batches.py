@@ -17,7 +17,7 @@ from speech.training.voices import Clip, _read_wav
 NUMBER = {phone: i for i, phone in enumerate(PHONES)}
 SPEAKERS = ("jackson", "nicolas", "george", "lucas")
 WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
-SHARES = {"human": 0.28, "digits": 0.12, "neural": 0.38, "espeak": 0.11, "flite": 0.07, "festival": 0.04}
+SHARES = {"human": 0.24, "digits": 0.14, "neural": 0.42, "espeak": 0.09, "flite": 0.06, "festival": 0.05}
 """How often a row is of a kind; kinds that are not there leave their share to the others."""
 LONGEST_S = 7.0
 

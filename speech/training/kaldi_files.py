@@ -1,6 +1,6 @@
-"""Writes final.mdl: Kaldi's transition model and nnet3 network, binary, matrices in 16 bits an element.
+"""Writes final.mdl: Kaldi's transition model and nnet3 network, binary, matrices in 8 bits an element.
 
-Source: Kaldi's binary token and matrix formats; 16-bit matrices are its CompressedMatrix kTwoByte, which
+Source: Kaldi's binary token and matrix formats; 8-bit matrices are its CompressedMatrix kOneByteWithColHeaders, which
 every Kaldi reader takes where it takes a float matrix. numpy only, so that it is tested without torch.
 """
 
@@ -42,11 +42,25 @@ def vector(values: np.ndarray) -> bytes:
 
 
 def matrix(values: np.ndarray) -> bytes:
-    """A matrix with 65,536 steps between its least and greatest element."""
+    """A matrix whose columns have 256 steps each, half of them between their quartiles."""
     low, high = float(values.min()), float(values.max())
-    span = max(high - low, 1e-12)
-    steps = np.clip(np.round((values - low) / span * 65535), 0, 65535).astype("<u2")
-    return token("CM2") + struct.pack("<ffii", low, span, *values.shape) + steps.tobytes()
+    span = max(high - low, 1e-6 * max(1.0, abs(low)))
+    ranked = np.sort(values, axis=0)
+    rows = len(values)
+    quarters = ranked[[0, rows // 4, rows - 1 - rows // 4, rows - 1]]
+    marks = np.round((quarters - low) / span * 65535).clip(0, 65535)
+    for i in range(1, 4):  # Kaldi wants them apart, so that no step is nothing wide
+        marks[i] = np.minimum(np.maximum(marks[i], marks[i - 1] + 1), 65535 - 3 + i)
+    marks[0] = np.minimum(marks[0], 65535 - 3)
+    known = low + span * marks / 65535
+    steps = np.empty(values.shape)
+    for part, (first, last) in enumerate(((0, 64), (64, 192), (192, 255))):
+        share = (values - known[part]) / (known[part + 1] - known[part])
+        inside = values >= known[part] if part else np.ones(values.shape, bool)
+        steps[inside] = (first + share * (last - first)).clip(first, last)[inside]
+    data = np.round(steps).astype(np.uint8)
+    head = struct.pack("<ffii", low, span, *values.shape) + marks.astype("<u2").T.tobytes()
+    return token("CM") + head + data.T.tobytes()
 
 
 def transition_model(phones: int) -> bytes:

@@ -1,19 +1,21 @@
-"""The network: dilated convolutions with residual blocks, looking 160 ms ahead and 400 ms back.
+"""The network: dilated convolutions with residual blocks, looking 160 ms ahead and 1.12 s back.
 
-An input convolution five wide, two blocks at every 10 ms frame, then six at every third; the last two
-look only back, so that an answer need not wait for them.
+An input convolution five wide, two blocks at every 10 ms frame, then eight at every third. Four of these look only
+back, so that an answer need not wait for them: far enough to know the noise and the talk behind a call-out from it.
 """
 
 import torch
 from torch import nn
 
 INPUT = 40
-CHANNELS, INSIDE = 320, 448
+CHANNELS, INSIDE = 320, 640
 STEP = 3
 """Frames of input to one of output."""
 
 FAST = ((-1, 0, 1), (-1, 0, 1))
-SLOW = ((-3, 0, 3), (-3, 0, 3), (-3, 0, 3), (-3, 0, 3), (-12, -6, 0), (-12, -6, 0))
+SLOW = (
+    (-3, 0, 3), (-3, 0, 3), (-24, -12, 0), (-3, 0, 3), (-12, -6, 0), (-48, -24, 0), (-3, 0, 3), (-12, -6, 0)
+)  # fmt: skip
 FIRST = (-2, -1, 0, 1, 2)
 LEFT = -sum(offsets[0] for offsets in (FIRST, *FAST, *SLOW))
 RIGHT = sum(offsets[-1] for offsets in (FIRST, *FAST, *SLOW))
@@ -26,13 +28,13 @@ class Block(nn.Module):
     The frames are laid side by side for one matrix product: far quicker than a dilated convolution here.
     """
 
-    def __init__(self, offsets: tuple[int, ...], *, dropout: float) -> None:
+    def __init__(self, offsets: tuple[int, ...], *, inside: int, dropout: float) -> None:
         super().__init__()
         self.offsets = offsets
-        self.wide = nn.Linear(CHANNELS * len(offsets), INSIDE, bias=False)
-        self.norm = nn.BatchNorm1d(INSIDE)
+        self.wide = nn.Linear(CHANNELS * len(offsets), inside, bias=False)
+        self.norm = nn.BatchNorm1d(inside)
         self.dropout = nn.Dropout(dropout)
-        self.back = nn.Linear(INSIDE, CHANNELS)
+        self.back = nn.Linear(inside, CHANNELS)
 
     def forward(self, x: torch.Tensor) -> torch.Tensor:
         y = self.wide(spread(x, self.offsets))
@@ -51,22 +53,31 @@ def spread(x: torch.Tensor, offsets: tuple[int, ...]) -> torch.Tensor:
 class Net(nn.Module):
     """Log probabilities (batch, frames / 3, phones) of features (batch, frames, 40)."""
 
-    def __init__(self, outputs: int, *, dropout: float = 0.1) -> None:
+    def __init__(self, outputs: int, *, inside: int = INSIDE, dropout: float = 0.1) -> None:
         super().__init__()
         self.mean: torch.Tensor
         self.scale: torch.Tensor
         self.register_buffer("mean", torch.zeros(INPUT))
         self.register_buffer("scale", torch.ones(INPUT))
         self.first = nn.Linear(INPUT * len(FIRST), CHANNELS)
-        self.fast = nn.Sequential(*(Block(offsets, dropout=dropout) for offsets in FAST))
+        self.fast = nn.Sequential(*(Block(offsets, inside=inside, dropout=dropout) for offsets in FAST))
         slow = (tuple(o // STEP for o in offsets) for offsets in SLOW)
-        self.slow = nn.Sequential(*(Block(offsets, dropout=dropout) for offsets in slow))
+        self.slow = nn.Sequential(*(Block(offsets, inside=inside, dropout=dropout) for offsets in slow))
         self.last = nn.Linear(CHANNELS, outputs)
+        self.early = nn.Linear(CHANNELS, outputs)  # for training alone: what is known half way
 
     def forward(self, features: torch.Tensor) -> torch.Tensor:
+        return self.both(features)[0]
+
+    def both(self, features: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
+        """What is known at the end, and half way through the slow blocks."""
         x = (features - self.mean) * self.scale
         # the ends are repeated, as the recogniser does; LEFT less what the fast part used is a multiple of 3
         x = torch.cat((x[:, :1].expand(-1, LEFT, -1), x, x[:, -1:].expand(-1, RIGHT + 2, -1)), 1)
         x = self.fast(self.first(spread(x, FIRST)))[:, ::STEP]
         frames = -(-features.shape[1] // STEP)
-        return self.last(self.slow(x))[:, :frames].float().log_softmax(-1)
+        half = len(SLOW) // 2
+        middle = self.slow[:half](x)
+        before = -sum(offsets[0] for offsets in SLOW[half:]) // STEP
+        early = self.early(middle[:, before : before + frames]).float().log_softmax(-1)
+        return self.last(self.slow[half:](middle))[:, :frames].float().log_softmax(-1), early

@@ -144,14 +144,32 @@ def speakers() -> dict[str, np.ndarray]:
     return {name: own[name].reshape(-1, 256) for name in own.files}
 
 
+TIMBRE = 128
+"""Of the 256 numbers of a style the first are the sound of a voice, the others its rhythm and melody."""
+
+
 def _style(rng: Random, length: int) -> tuple[str, np.ndarray]:
-    """A speaker to train on, English three times of four, or a mixture of two or three; the name of the first."""
+    """A speaker to train on, English three times of four, or a mixture, or one further from the middle; the first's name.
+
+    Half of them speak with the rhythm of somebody else.
+    """
     names = [name for name in speakers() if name not in HELD_BACK]
     native = [name for name in names if name[:2] in ENGLISH] or names
+    first, style = _mixture(rng, names, native, length)
+    beyond, stretch = rng.random() < 0.35, rng.uniform(1.05, 1.25)
+    if beyond:
+        middle = np.mean([_row(name, length) for name in native], 0)
+        style = middle + stretch * (style - middle)
+    if rng.random() < 0.5:
+        _, other = _mixture(rng, names, native, length)
+        style = np.concatenate((style[:TIMBRE], other[TIMBRE:]))
+    return first, style.astype(np.float32)
+
+
+def _mixture(rng: Random, names: Sequence[str], native: Sequence[str], length: int) -> tuple[str, np.ndarray]:
     picked = [rng.choice(native if rng.random() < 0.75 else names) for _ in range(rng.choice((1, 1, 1, 2, 2, 3)))]
     weights = np.array([rng.gammavariate(1.0, 1.0) + 1e-3 for _ in picked])
-    rows = np.stack([_row(name, length) for name in picked])
-    return picked[0], (weights / weights.sum() @ rows).astype(np.float32)
+    return picked[0], weights / weights.sum() @ np.stack([_row(name, length) for name in picked])
 
 
 def _row(name: str, length: int) -> np.ndarray:

@@ -84,10 +84,16 @@ def head_turned(sound: np.ndarray) -> np.ndarray:
     return _rounded(np.convolve(muffled, tail)[: len(sound) + len(time) // 2])
 
 
+def waited_for(sound: np.ndarray) -> np.ndarray:
+    """The ears were open for a second before somebody called, whatever was to be heard then."""
+    return np.pad(sound, (round(0.75 * RATE_HZ), 0))
+
+
 EFFECTS: dict[str, Callable[[np.ndarray], np.ndarray]] = {
     "shouted": shouted,
     "through a mask": through_a_mask,
     "head turned": head_turned,
+    "noise for a second before": waited_for,
 }
 
 

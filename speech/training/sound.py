@@ -56,15 +56,15 @@ def _curve(rows: int, points: int, knots: int, spread_db: float, device: torch.d
     return 10 ** (smooth / 20)
 
 
-def colour(sound: torch.Tensor) -> torch.Tensor:
-    """Equaliser, band limit and echo, in one filter a row."""
+def colour(sound: torch.Tensor, *, far: bool = False) -> torch.Tensor:
+    """Equaliser, band limit and echo, in one filter a row; far: of somebody across the shop, or in a radio."""
     rows, samples = sound.shape
     device = sound.device
     size = quick_size(samples + 8000)
     spectrum = torch.fft.rfft(sound, size)
     hz = torch.linspace(0, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
     gain = _curve(rows, spectrum.shape[1], 9, 4.0, device)
-    limited = torch.rand(rows, device=device) < 0.4
+    limited = torch.rand(rows, device=device) < (0.6 if far else 0.4)
     # half of the limits lie where telephones, headsets and recordings at 8 kHz have theirs
     cut = torch.where(
         torch.rand(rows, device=device) < 0.5, uniform(rows, 3200, 4000, device), uniform(rows, 3000, 7000, device)
@@ -74,16 +74,19 @@ def colour(sound: torch.Tensor) -> torch.Tensor:
         torch.rand(rows, device=device) < 0.4, uniform(rows, 60, 350, device), torch.zeros(rows, device=device)
     )
     gain = gain / (1 + (hz / top[:, None]) ** 16).sqrt() / (1 + (low[:, None] / hz.clamp(min=1.0)) ** 6).sqrt()
-    return torch.fft.irfft(spectrum * gain * torch.fft.rfft(_room(rows, 8000, device), size), size)[:, :samples]
+    return torch.fft.irfft(spectrum * gain * torch.fft.rfft(_room(rows, 8000, device, far=far), size), size)[
+        :, :samples
+    ]
 
 
-def _room(rows: int, taps: int, device: torch.device) -> torch.Tensor:
-    """Impulse responses: a direct hit and a dying tail; half of the rows have none."""
+def _room(rows: int, taps: int, device: torch.device, *, far: bool) -> torch.Tensor:
+    """Impulse responses: a direct hit and a dying tail; half of the rows have none, of those far away a quarter."""
     time = torch.arange(taps, device=device)[None] / RATE_HZ
     decay = uniform(rows, 0.05, 0.45, device)[:, None]
     tail = torch.randn(rows, taps, device=device) * torch.exp(-6.9 * time / decay) * (time > 0.002)
     tail = tail / tail.square().sum(1, keepdim=True).sqrt().clamp(min=1e-6)
-    share = 10 ** (uniform(rows, -20, 2, device) / 20) * (torch.rand(rows, device=device) < 0.5)
+    weakest, strongest, often = (-8, 10, 0.75) if far else (-20, 2, 0.5)
+    share = 10 ** (uniform(rows, weakest, strongest, device) / 20) * (torch.rand(rows, device=device) < often)
     tail = tail * share[:, None]
     tail[:, 0] = 1.0
     return tail
@@ -155,14 +158,15 @@ def _music(rows: int, samples: int, device: torch.device) -> torch.Tensor:
 
 
 def _others(speech: torch.Tensor) -> torch.Tensor:
-    """Other people, a radio, the tool's own voice: one to three other rows of the batch, moved in time."""
+    """Other people, a radio, the tool's own voice: one to six other rows of the batch, moved in time, as from afar."""
     rows, samples = speech.shape
     out = torch.zeros_like(speech)
-    for k in range(1, 4):
-        wanted = (torch.rand(rows, 1, device=speech.device) < (1.0 if k == 1 else 0.5)).float()
+    for k, share in enumerate((1.0, 0.6, 0.6, 0.3, 0.3, 0.3), 1):
+        wanted = (torch.rand(rows, 1, device=speech.device) < share).float()
+        size = 10 ** (uniform(rows, -6, 0, speech.device)[:, None] / 20)
         turn = int(torch.randint(samples, (1,)))
-        out += wanted * torch.roll(speech.roll(7 * k, 0), turn, 1)
-    return out
+        out += wanted * size * torch.roll(speech.roll(7 * k, 0), turn, 1)
+    return colour(out, far=True)
 
 
 def _rms(sound: torch.Tensor) -> torch.Tensor:
@@ -203,10 +207,11 @@ class NoiseBank:
         rows, samples = speech.shape
         device = speech.device
         mixed = torch.zeros_like(speech)
-        for kind, share in enumerate((0.75, 0.4, 0.3, 0.15, 0.3)):
+        for kind, share in enumerate((0.7, 0.4, 0.3, 0.2, 0.4)):
             banked = kind < len(self.kinds)
             one = self.cut(kind, rows, samples) if banked else _others(speech)
-            size = 10 ** (uniform(rows, -14, 3, device) / 20) * (torch.rand(rows, device=device) < share)
+            weakest, loudest = (-14, 3) if banked else (-10, 6)
+            size = 10 ** (uniform(rows, weakest, loudest, device) / 20) * (torch.rand(rows, device=device) < share)
             mixed += (one if banked else one / _rms(one)) * size[:, None]
         level = _rms(mixed)
         return mixed / level, size > 0.5 * level[:, 0]
@@ -222,8 +227,8 @@ def spoil(speech: torch.Tensor, bank: NoiseBank, *, worst_db: float = -5.0) -> t
     easy = torch.rand(rows, device=device)
     snr = torch.where(easy < 0.5, uniform(rows, worst_db, 18, device), uniform(rows, 8, 50, device))
     mixed, chatter = bank.mix(treated)
-    # who talks louder than the caller is the caller: nothing can be learnt from that
-    snr = torch.where(chatter, snr.clamp(min=6.0), snr)
+    # who talks as loud as the caller is the caller: nothing can be learnt from that
+    snr = torch.where(chatter, snr.clamp(min=3.0), snr)
     quiet = (torch.rand(rows, 1, device=device) < 0.88).float()
     heard = treated + mixed * level * 10 ** (-snr[:, None] / 20) * quiet
     peak = heard.abs().amax(1, keepdim=True).clamp(min=1.0)

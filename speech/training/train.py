@@ -17,8 +17,11 @@ import torch
 from speech.lexicon import PHONES
 from speech.training import export, sound
 from speech.training.batches import SPEAKERS, Batches, Drawn, human_clips
-from speech.training.network import STEP, Net
+from speech.training.network import INSIDE, STEP, Net
 from speech.training.voices import Clip, load
+
+EARLY = 0.3
+"""Share of the loss half way through the net, which makes the lower half learn by itself."""
 
 
 def arguments() -> argparse.Namespace:
@@ -33,6 +36,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--seconds", type=float, default=400.0, help="sound in a batch")
     parser.add_argument("--rate", type=float, default=2e-3, help="highest learning rate")
     parser.add_argument("--dropout", type=float, default=0.1)
+    parser.add_argument("--inside", type=int, default=INSIDE, help="width of a block")
     parser.add_argument("--reload", default="", help="seconds at which to look for new clips, such as 120,400")
     parser.add_argument("--go-on", type=Path, help="net.pt to start from")
     parser.add_argument("--seed", type=int, default=1)
@@ -90,18 +94,19 @@ def loss_of(net: Net, store: torch.Tensor, bank: sound.NoiseBank, drawn: Drawn) 
         heard = sound.spoil(sound.join(store, drawn.plan(store.device)), bank)
         features = sound.features(heard, hop)
     with torch.autocast(store.device.type, torch.bfloat16, enabled=store.is_cuda):
-        out = net(features)
+        out, early = net.both(features)
     frames = -(-sound.frames_of(samples, hop) // STEP)
     sizes = torch.from_numpy(drawn.label_sizes)
-    loss = torch.nn.functional.ctc_loss(
-        out.transpose(0, 1),
-        torch.from_numpy(drawn.labels).to(store.device, non_blocking=True),
-        frames.clamp(max=out.shape[1]),
-        sizes,
-        reduction="none",
-        zero_infinity=True,
-    )
-    return (loss / sizes.clamp(min=3).to(loss.device, non_blocking=True)).mean()
+    labels = torch.from_numpy(drawn.labels).to(store.device, non_blocking=True)
+    weight = 1 / sizes.clamp(min=3).to(store.device, non_blocking=True)
+
+    def missed(probabilities: torch.Tensor) -> torch.Tensor:
+        turned = probabilities.transpose(0, 1)
+        ends = frames.clamp(max=len(turned))
+        loss = torch.nn.functional.ctc_loss(turned, labels, ends, sizes, reduction="none", zero_infinity=True)
+        return (loss * weight).mean()
+
+    return missed(out) + EARLY * missed(early)
 
 
 def settle(net: Net, ahead: Ahead, bank: sound.NoiseBank) -> None:
@@ -133,7 +138,7 @@ def train(options: argparse.Namespace) -> None:
     device = torch.device(options.device)
     aheads = [Ahead(batches_of(options, options.seed), options)]
     bank = sound.NoiseBank(device, rows=512 if device.type == "cuda" else 8)
-    net = Net(len(PHONES), dropout=options.dropout).to(device)
+    net = Net(len(PHONES), inside=options.inside, dropout=options.dropout).to(device)
     if options.go_on:
         net.load_state_dict(torch.load(options.go_on, map_location=device)["net"])
     else:

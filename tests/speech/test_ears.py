@@ -111,13 +111,16 @@ class OneAnswer:
         return self
 
     def accept(self, samples: np.ndarray) -> None:
-        self._loud += int(np.sum(np.abs(samples.astype(int)) > 1000))
+        self._loud += int(np.sum(np.abs(samples.astype(int)) > 500))
 
     def partial(self) -> str:
         return self.words if self._loud > 10_000 else ""
 
     def finish(self) -> Decoded:
         return Decoded(self.partial(), 0.9)
+
+    def callers_words(self, whole: Decoded, samples: np.ndarray, kind: ListeningKind) -> Decoded:
+        return whole
 
 
 def burst(rate_hz: int = 16000) -> Sound:
@@ -164,6 +167,26 @@ def test_a_noise_without_words_is_passed_over() -> None:
     nothing = ears("four volts", SoundSource(clank)).listen("reading", timeout_s=3)
     assert isinstance(nothing, Silence)
     assert nothing.waited_s == pytest.approx(3.0, abs=0.1)
+
+
+def fainter(sound: Sound, by_db: float) -> Sound:
+    return Sound((sound.samples * 10 ** (-by_db / 20)).astype(np.int16), sound.rate_hz)
+
+
+def test_a_voice_far_fainter_than_the_callers_is_passed_over() -> None:
+    pause = silence(2.0, rate_hz=16000)
+    source = SoundSource(burst(), burst(), join([fainter(burst(), 18), pause, burst()]), fainter(burst(), 10))
+    near = ears("four volts", source)
+    levels = [near.listen("reading", timeout_s=8) for _ in range(4)]
+    assert all(isinstance(one, Heard) for one in levels)
+    assert [round(one.level_dbfs) for one in levels if isinstance(one, Heard)] == [-13, -13, -13, -23]
+
+
+def test_a_caller_who_went_further_off_is_heard_after_one_silence() -> None:
+    far = fainter(burst(), 18)
+    near = ears("four volts", SoundSource(burst(), burst(), far, far))
+    kinds = [type(near.listen("reading", timeout_s=4)) for _ in range(4)]
+    assert kinds == [Heard, Heard, Silence, Heard]
 
 
 class Pressing(SoundSource):

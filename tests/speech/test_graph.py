@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from speech.graph import FILLER, FILLER_ENTRY, WordGraph, compile_graph, frame_ids, write_model_folder
+from speech.graph import FILLER, FILLER_COST, FILLER_ENTRY, WordGraph, compile_graph, frame_ids, write_model_folder
 from speech.lexicon import PHONES, SILENCE, UnknownWordError, pronounce
 
 DIGITS = WordGraph(tuple((i, i + 1, word, 0.0) for i in range(4) for word in ("one", "oh", "six")), {2: 0.0, 4: 0.0})
@@ -186,7 +186,7 @@ def test_a_reading_is_cheaper_than_filler() -> None:
 def test_filler_may_stand_inside_a_grammar() -> None:
     graph = WordGraph(((0, 1, FILLER, 0.25), (1, 2, "six", 0.0)), {2: 0.0})
     heard = Listener(graph).hear(frames("one six"))
-    assert heard[f"{FILLER} six"] == pytest.approx(0.25 + 3 * 1.0)
+    assert heard[f"{FILLER} six"] == pytest.approx(0.25 + 3 * FILLER_COST)
 
 
 def test_words_are_numbered_from_one_and_the_table_is_whole() -> None:

@@ -55,6 +55,18 @@ def test_a_spoken_reading_becomes_its_value(
     assert heard.level_dbfs > heard.noise_dbfs + 10
 
 
+@pytest.mark.parametrize("words", ["four point nine six volts", "three five zero millivolts"])
+def test_talk_across_the_shop_before_a_call_is_not_part_of_it(
+    recogniser: Recogniser, voice: Synthesiser, words: str
+) -> None:
+    call = resample(voice.synthesise(words), 16000).samples.astype(np.float64)
+    talk = resample(voice.synthesise("two one eight, seven two, and the other one is in the van"), 16000).samples
+    both = np.concatenate((talk * 10 ** (-20 / 20), np.zeros(1600), call, np.zeros(4800)))
+    heard = recogniser.decode(Sound(np.round(both).astype(np.int16), 16000), "reading")
+    assert isinstance(heard, Heard)
+    assert parse_reading(heard.words) == parse_reading(words)
+
+
 @pytest.mark.parametrize(
     ("kind", "words"),
     [

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from speech.earcons import EARCONS
-from speech.levels import LevelMeter, clipped_share, speech_levels
+from speech.levels import LevelMeter, callers_part, clipped_share, speech_levels
 from speech.resampling import StreamResampler
 from speech.sound import (
     Sound,
@@ -223,3 +223,21 @@ def test_samples_must_be_mono_16_bit() -> None:
         Sound(np.zeros((2, 2), np.int16), 16000)
     with pytest.raises(SoundError, match="is not sound"):
         Sound(np.zeros(2, np.int16), 3)
+
+
+def test_the_callers_part_leaves_out_what_is_fainter_around_it() -> None:
+    talk, call = np.full(100, -40.0), np.full(80, -20.0)
+    part = callers_part(np.concatenate((talk, call, talk)))
+    assert (part.start, part.stop) == (100 - 25 - 1, 180 + 30 + 1)  # smoothed over three frames
+
+
+def test_the_callers_part_keeps_a_low_first_word_and_a_dying_last_one() -> None:
+    call = np.concatenate((np.full(20, -27.0), np.full(60, -20.0), np.full(30, -31.0)))
+    part = callers_part(np.concatenate((np.full(60, -45.0), call, np.full(60, -45.0))))
+    assert part.start <= 60
+    assert part.stop >= 60 + len(call)
+
+
+def test_all_is_the_callers_when_it_is_quiet_around() -> None:
+    for levels in (np.full(100, -30.0), np.concatenate((np.full(90, -70.0), np.full(50, -20.0))), np.zeros(0)):
+        assert callers_part(levels) == slice(0, len(levels))
