@@ -88,8 +88,10 @@ def cap_db(full_dba: float | None) -> float:
 class Caller:
     """How loud the one who calls has been of late, to tell talk across the shop from a call-out."""
 
-    def __init__(self) -> None:
-        self._past: deque[float] = deque(maxlen=5)
+    def __init__(self, checked_dbfs: float | None = None) -> None:
+        """checked_dbfs: level of a check of the microphone."""
+        known = [] if checked_dbfs is None else [checked_dbfs, checked_dbfs]
+        self._past: deque[float] = deque(known, maxlen=5)
 
     def learn(self, level_dbfs: float) -> None:
         """A call-out was surely heard at this level."""

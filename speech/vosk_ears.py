@@ -46,6 +46,7 @@ class VoskEars:
         *,
         button: Button | None = None,
         waits: Waits | None = None,
+        caller: Caller | None = None,
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self._recogniser, self._source = recogniser, source
@@ -53,7 +54,7 @@ class VoskEars:
         self._waits = waits or Waits()
         self._clock = clock
         self._meter = LevelMeter(source.rate_hz)
-        self._caller = Caller()
+        self._caller = caller or Caller()
 
     def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
         """The next utterance; what came in before the call is forgotten, and a noise without words is passed over, as is a

@@ -58,7 +58,7 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     if devices.typed:
         return keyboard()
     from speech.headset import Headset
-    from speech.levels import cap_db
+    from speech.levels import Caller, cap_db
     from speech.playing_voice import PlayingVoice
     from speech.pyttsx3_voice import Synthesiser
     from speech.recogniser import Recogniser
@@ -68,12 +68,13 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     button = Button() if devices.button else None
     recogniser = Recogniser(model=devices.model, kinds=("commands", "reading"))
     source = MicrophoneSource(devices.microphone)
-    ears: Ears = VoskEars(recogniser, source, button=button)
+    people = People(home() / PEOPLE)
+    ears: Ears = VoskEars(recogniser, source, button=button, caller=Caller(people.faintest_caller_dbfs(source.name)))
     player = Loudspeaker(devices.loudspeaker)
     synthesiser = Synthesiser(devices.voice, (devices.manner or Manner()).rate_wpm).start()
     voice: Voice = PlayingVoice(player, synthesiser)
     if devices.headset:
-        full_dba = People(home() / PEOPLE).headset_dba(player.name)
+        full_dba = people.headset_dba(player.name)
         ears = voice = Headset(PlayingVoice(player, synthesiser, cap_db=cap_db(full_dba)), ears, source, recogniser)
         voice.say(wording.HEADSET if full_dba is not None else wording.HEADSET_UNKNOWN)
     return (WithButton(ears, button) if button else ears), voice

@@ -55,13 +55,24 @@ class People:
 
     def microphone(self, who: str, device: str) -> dict[str, Any] | None:
         """What the last check of this person's microphone gave."""
-        found = self._read().get(who, {}).get("microphones", {}).get(device)
+        kept = self._read().get(who, {}).get("microphones")
+        found = kept.get(device) if isinstance(kept, dict) else None
         return found if isinstance(found, dict) else None
 
     def keep_microphone(self, who: str, device: str, facts: dict[str, Any]) -> None:
         """Remember what a check of this person's microphone gave."""
         microphones = self._read().get(who, {}).get("microphones", {})
         self._put(who, "microphones", {**microphones, device: facts})
+
+    def faintest_caller_dbfs(self, device: str) -> float | None:
+        """Level of the faintest of those whose voice was checked at this microphone [dBFS], None when nobody's was."""
+        checks = (self.microphone(who, device) for who in self._read())
+        levels = [
+            check["speech_dbfs"]
+            for check in checks
+            if check and check.get("heard") and isinstance(check.get("speech_dbfs"), int | float)
+        ]
+        return float(min(levels)) if levels else None
 
     def headset_dba(self, device: str) -> float | None:
         """Level at the ear that was measured of this device at full volume [dB(A)], None when nobody measured it."""

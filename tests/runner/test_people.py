@@ -37,8 +37,9 @@ def test_what_the_command_line_gives_goes_before_what_is_remembered(tmp_path: Pa
 
 def test_a_broken_file_is_as_good_as_none(tmp_path: Path) -> None:
     file = tmp_path / "people.json"
-    for text in ("", "[]", '{"AT": 3}', '{"AT": {"manner": {"rate_wpm": "fast"}}}'):
+    for text in ("", "[]", '{"AT": 3}', '{"AT": {"manner": {"rate_wpm": "fast"}, "microphones": [1]}}'):
         file.write_text(text)
+        assert People(file).faintest_caller_dbfs("USB headset") is None
         assert People(file).manner("AT") is None
     People(tmp_path / "no" / "such" / "people.json").keep_manner("AT", Manner())
     assert People(tmp_path / "no" / "such" / "people.json").manner("AT") == Manner()
@@ -72,3 +73,14 @@ def test_each_fault_of_the_microphone_is_named_once_in_two_minutes() -> None:
     now[0] = 121.0
     assert "faintly" in watch.warning(faint)
     assert watch.warning(Heard("x", 1.0)) == "", "a keyboard has no level"
+
+
+def test_the_faintest_caller_of_a_microphone_is_the_one_to_hear(tmp_path: Path) -> None:
+    people = People(tmp_path / "people.json")
+    assert people.faintest_caller_dbfs("USB headset") is None
+    people.keep_microphone("AT", "USB headset", {"speech_dbfs": -22.0, "heard": 10})
+    people.keep_microphone("KM", "USB headset", {"speech_dbfs": -31.0, "heard": 9})
+    people.keep_microphone("KM", "built in", {"speech_dbfs": -50.0, "heard": 10})
+    people.keep_microphone("JO", "USB headset", {"speech_dbfs": -70.0, "heard": 0})  # nothing came through
+    people.keep_manner("ZZ", Manner())
+    assert people.faintest_caller_dbfs("USB headset") == -31.0

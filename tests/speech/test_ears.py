@@ -7,6 +7,7 @@ from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
 from speech.fakes import QuietVoice, ScriptedEars, SoundSource
 from speech.grammar import grammar_for
+from speech.levels import Caller
 from speech.ports import DeviceLost, Heard, ListeningKind, Rejected, Said, Silence
 from speech.recogniser import Decoded, confidences, result_of
 from speech.sentences import Walker
@@ -187,6 +188,14 @@ def test_a_caller_who_went_further_off_is_heard_after_one_silence() -> None:
     near = ears("four volts", SoundSource(burst(), burst(), far, far))
     kinds = [type(near.listen("reading", timeout_s=4)) for _ in range(4)]
     assert kinds == [Heard, Heard, Silence, Heard]
+
+
+def test_a_check_of_the_microphone_tells_the_caller_from_the_first_call_on() -> None:
+    source = SoundSource(join([fainter(burst(), 18), silence(2.0, rate_hz=16000), burst()]))
+    near = VoskEars(OneAnswer("four volts"), source, caller=Caller(-13.0))  # type: ignore[arg-type]
+    heard = near.listen("reading", timeout_s=8)
+    assert isinstance(heard, Heard)
+    assert heard.level_dbfs == pytest.approx(-13.5, abs=1.0)
 
 
 class Pressing(SoundSource):
