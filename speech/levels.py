@@ -108,7 +108,13 @@ class Caller:
         >>> caller.learn(-20.0), caller.learn(-24.0), caller.is_not(-40.0), caller.is_not(-30.0)
         (None, None, True, False)
         """
-        return len(self._past) >= 2 and level_dbfs < float(np.median(self._past)) - FAINTER_DB
+        known_dbfs = self.level_dbfs
+        return known_dbfs is not None and level_dbfs < known_dbfs - FAINTER_DB
+
+    @property
+    def level_dbfs(self) -> float | None:
+        """Middle one of the last levels, None before there are two."""
+        return float(np.median(self._past)) if len(self._past) >= 2 else None
 
 
 class LevelMeter:

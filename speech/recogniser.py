@@ -27,8 +27,8 @@ from speech.sound import Sound, frame_levels_dbfs, resample
 
 RATE_HZ = 16000
 KEPT_GRAPHS = 4
-KEPT_MODELS = 4
-"""Kinds held in memory at once, 25 MB each; what is seldom asked for is loaded again in 0.1 s."""
+KEPT_MODELS = 3
+"""Kinds held in memory at once, 35 MB each; what is seldom asked for is loaded again in 0.1 s."""
 ALTERNATIVES = 10
 SHARPNESS = 0.5
 """Scores of alternatives are multiplied by this before they become shares of certainty."""
@@ -37,6 +37,10 @@ SUREST, DOUBTING = 0.98, 1.3
 say. Fitted to three neural speakers kept out of training, clean and at 10 and 5 dB; of 420 call-outs of theirs that were heard
 the expected calibration error is 0.037 without and 0.020 with. Of people in training it errs to the safe side (0.059 and 0.096)."""
 
+HISS_DB, HISS_DBFS = 25.0, -55.0
+"""Hiss under all that is heard, so far below the voice, or at this level when nobody knows how loud that is. Silence made by
+a gate, and a band that was cut off, are less like anything the network knows than a little noise is: four digits of two
+people left out of training, clean, 54 and 76 % right without it, 67 and 93 with it."""
 DISPUTED = 0.75
 """Of certainty, where a call-out is heard otherwise without what is fainter around it: about the share right then."""
 
@@ -75,12 +79,16 @@ class Decoded:
 class Stream:
     """One utterance while it comes in: 16 kHz samples, what is heard so far, what was heard in the end."""
 
-    def __init__(self, engine: "_Vosk", kind: ListeningKind) -> None:
+    def __init__(self, engine: "_Vosk", kind: ListeningKind, *, hiss_dbfs: float = HISS_DBFS) -> None:
+        """hiss_dbfs: level of the hiss put under what comes in."""
         self._engine, self._kind = engine, kind
+        self._hiss = min(3000.0, max(1.5, 32768 * 10 ** (hiss_dbfs / 20)))
+        self._rng = np.random.default_rng(0)
 
     def accept(self, samples: np.ndarray) -> None:
         """More samples (int16, 16 kHz)."""
-        self._engine.AcceptWaveform(samples.astype("<i2").tobytes())
+        heard = samples + self._hiss * self._rng.standard_normal(len(samples), np.float32)
+        self._engine.AcceptWaveform(np.round(heard).clip(-32768, 32767).astype("<i2").tobytes())
 
     def partial(self) -> str:
         """The likeliest words so far."""
@@ -154,15 +162,15 @@ class Recogniser:
             self._walkers[kind] = Walker(grammar_for(kind))
         return self._walkers[kind]
 
-    def stream(self, kind: ListeningKind) -> Stream:
-        """A fresh utterance of this kind."""
+    def stream(self, kind: ListeningKind, *, hiss_dbfs: float = HISS_DBFS) -> Stream:
+        """A fresh utterance of this kind; hiss_dbfs: see HISS_DB."""
         model = self._model(kind)
         if self.general:
             engine = self._vosk.KaldiRecognizer(model, RATE_HZ, json.dumps(general_phrases(kind, self.missing)))
         else:
             engine = self._vosk.KaldiRecognizer(model, RATE_HZ)
         engine.SetMaxAlternatives(ALTERNATIVES)
-        return Stream(engine, kind)
+        return Stream(engine, kind, hiss_dbfs=hiss_dbfs)
 
     def decode(self, sound: Sound, kind: ListeningKind) -> Heard | Silence | Rejected:
         """What is said in a whole recording."""
@@ -187,8 +195,9 @@ class Recogniser:
         return Decoded(near.words, DISPUTED * near.confidence, others)
 
     def _decoded(self, samples: np.ndarray, kind: ListeningKind) -> Decoded:
-        stream = self.stream(kind)
-        margin = _faint(0.3)
+        level, _ = speech_levels(Sound(samples, RATE_HZ))
+        stream = self.stream(kind, hiss_dbfs=level - HISS_DB)
+        margin = np.zeros(round(0.3 * RATE_HZ), np.int16)
         stream.accept(np.concatenate([margin, samples, margin]))
         return stream.finish()
 
@@ -220,11 +229,6 @@ def result_of(
     return Heard(
         decoded.words, decoded.confidence, decoded.alternatives, level_dbfs, noise_dbfs, started_s, ended_s, "voice"
     )
-
-
-def _faint(duration_s: float) -> np.ndarray:
-    """Hiss of one or two steps: digital silence is nothing the network was trained on."""
-    return np.random.default_rng(0).integers(-2, 3, round(duration_s * RATE_HZ)).astype(np.int16)
 
 
 def _import_vosk() -> ModuleType:

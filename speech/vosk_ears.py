@@ -11,7 +11,7 @@ from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
 from speech.levels import Caller, LevelMeter
 from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Rejected, Silence
-from speech.recogniser import RATE_HZ, Recogniser, Stream, result_of
+from speech.recogniser import HISS_DB, HISS_DBFS, RATE_HZ, Recogniser, Stream, result_of
 from speech.resampling import StreamResampler
 from speech.sound import Sound
 from speech.sound_devices import Block
@@ -21,7 +21,7 @@ LEAD_S = 0.5
 SURE = 0.9
 """Confidence from which on a call-out tells how loud the caller is."""
 TAIL_S = 0.2
-"""Faint hiss after the last sample, so that the network sees past the last word."""
+"""Nothing but hiss after the last sample, so that the network sees past the last word."""
 
 
 class AudioSource(Protocol):
@@ -65,7 +65,9 @@ class VoskEars:
             self._button.clear()
         opened_s, waited_s = self._clock(), 0.0
         while True:
-            stream = self._recogniser.stream(kind)
+            known_dbfs = self._caller.level_dbfs
+            hiss_dbfs = HISS_DBFS if known_dbfs is None else known_dbfs - HISS_DB
+            stream = self._recogniser.stream(kind, hiss_dbfs=hiss_dbfs)
             ends = Endpointer(timeout_s - waited_s, self._waits)
             listening = _Listening(self._recogniser, kind, stream, ends)
             result = self._utterance(listening, opened_s + waited_s)
@@ -150,7 +152,7 @@ class _Listening:
 
     def result(self, meter: LevelMeter, opened_s: float) -> Listened:
         ends = self._endpointer
-        self._stream.accept(np.random.default_rng(0).integers(-2, 3, round(TAIL_S * RATE_HZ)).astype(np.int16))
+        self._stream.accept(np.zeros(round(TAIL_S * RATE_HZ), np.int16))
         started_s = opened_s + (ends.first_loud_s or 0.0)
         ended_s = opened_s + (ends.last_loud_s or ends.now_s)
         decoded = self._stream.finish()

@@ -106,7 +106,7 @@ class OneAnswer:
     def walker(self, kind: ListeningKind) -> Walker:
         return WALKER
 
-    def stream(self, kind: ListeningKind) -> "OneAnswer":
+    def stream(self, kind: ListeningKind, *, hiss_dbfs: float) -> "OneAnswer":
         self.kinds.append(kind)
         self._loud = 0
         return self
