@@ -27,7 +27,7 @@ from speech.sound import Sound, frame_levels_dbfs, resample
 
 RATE_HZ = 16000
 KEPT_GRAPHS = 4
-KEPT_MODELS = 3
+KEPT_MODELS = 2
 """Kinds held in memory at once, 35 MB each; what is seldom asked for is loaded again in 0.1 s."""
 ALTERNATIVES = 10
 SHARPNESS = 0.5

@@ -5,6 +5,8 @@ from pathlib import Path
 
 from speech.training.report import LEVELS_DB, WANTED, Outcome, calibration_error, grouped, percent, reliability, whole
 
+ROW = 4
+"""Pictures side by side."""
 _TICKS = ("clean", "20", "10", "5", "0")
 
 
@@ -23,10 +25,12 @@ def _accuracy(outcomes: Sequence[Outcome], path: Path) -> Path:
 
     turns = [one for one in outcomes if one.part == "test" and one.beside]
     sets = whole(turns)
-    figure, axes = pyplot.subplots(
-        1, max(1, len(sets)), figsize=(3.1 * max(1, len(sets)), 3.0), sharey=True, squeeze=False
-    )
-    for axis, name in zip(axes[0], sets, strict=False):
+    columns = max(1, min(ROW, len(sets)))
+    rows = max(1, -(-len(sets) // columns))
+    figure, axes = pyplot.subplots(rows, columns, figsize=(3.1 * columns, 3.0 * rows), sharey=True, squeeze=False)
+    for axis in axes.flat[len(sets) :]:
+        axis.set_visible(False)
+    for axis, name in zip(axes.flat, sets, strict=False):
         found = [one for one in turns if one.name == name]
         axis.plot(_TICKS, WANTED[found[0].kind], ":", color="0.5", label="wanted")
         for hearer, theirs in grouped(found, lambda one: one.hearer).items():
@@ -35,7 +39,8 @@ def _accuracy(outcomes: Sequence[Outcome], path: Path) -> Path:
         axis.set_title(str(name), fontsize=9)
         axis.set_xlabel("speech over noise [dB]")
         axis.set_ylim(0, 102)
-    axes[0][0].set_ylabel("exact [%]")
+    for row in axes:
+        row[0].set_ylabel("exact [%]")
     axes[0][-1].legend(frameon=False, fontsize=8)
     return _saved(figure, path)
 
