@@ -24,7 +24,7 @@ _POSSIBLE = {
 # Read off the meter itself; other values may come from a display with digits of its own.
 _ON_THE_METER = ("dc_voltage", "ac_voltage", "resistance", "current")
 _SOUND_ALIKE = frozenset(word for word, value in {**TEENS, **TENS}.items() if value > 12 and value != 20)
-POOR_CONFIDENCE = 0.95
+POOR_CONFIDENCE = 0.9
 REASONS = frozenset(
     (
         *("zero", "over_range", "unsteady", "unit", "doubtful", "grave", "out", "near_limit", "poorly_heard"),

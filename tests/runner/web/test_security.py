@@ -340,7 +340,9 @@ def test_a_cookie_made_up_or_from_before_signing_in_is_worth_nothing(journal: Pa
     client.get("/sign-in")
     before = client.cookies["leadsman"]
     sign_in(client, "AB")
-    for value in (before, client.cookies["leadsman"][:-1] + "A", "x.y", "", "\xe9"):
+    good = client.cookies["leadsman"]
+    # not the last letter: some of its bits are nobody's, so another one can mean the same cookie
+    for value in (before, ("B" if good[0] == "A" else "A") + good[1:], "x.y", "", "\xe9"):
         client.cookies.clear()
         answer = client.get("/", headers={"cookie": f"leadsman={value}".encode("latin-1")})
         assert answer.status_code == 303
