@@ -20,6 +20,9 @@ LEAD_S = 0.5
 """Sound of an utterance that is handed on begins so long before its first loud moment."""
 SURE = 0.9
 """Confidence from which on a call-out tells how loud the caller is."""
+FAR_LISTENINGS = 2
+"""After so many that held only somebody far off, it may be the caller who went there. Silence alone says nothing: it is what
+follows every readback that nobody objects to, and beside a radio that is one such listening after every call."""
 TAIL_S = 0.2
 """Nothing but hiss after the last sample, so that the network sees past the last word."""
 
@@ -55,6 +58,7 @@ class VoskEars:
         self._clock = clock
         self._meter = LevelMeter(source.rate_hz)
         self._caller = caller or Caller()
+        self._only_far = 0  # listenings in a row that somebody far off was all there was to hear
 
     def listen(self, kind: ListeningKind, *, timeout_s: float) -> Listened:
         """The next utterance; what came in before the call is forgotten, and a noise without words is passed over, as is a
@@ -63,7 +67,7 @@ class VoskEars:
         self._meter.fresh()
         if self._button is not None:
             self._button.clear()
-        opened_s, waited_s = self._clock(), 0.0
+        opened_s, waited_s, far = self._clock(), 0.0, False
         while True:
             known_dbfs = self._caller.level_dbfs
             hiss_dbfs = HISS_DBFS if known_dbfs is None else known_dbfs - HISS_DB
@@ -72,10 +76,16 @@ class VoskEars:
             listening = _Listening(self._recogniser, kind, stream, ends)
             result = self._utterance(listening, opened_s + waited_s)
             waited_s += ends.now_s
-            if not isinstance(result, Silence) and not self._across_the_shop(result, listening):
-                return result
+            if not isinstance(result, Silence):
+                if not self._across_the_shop(result, listening):
+                    self._only_far = 0
+                    return result
+                far = True
             if waited_s >= timeout_s or listening.let_go:
-                self._caller.forget()
+                self._only_far += far
+                if self._only_far >= FAR_LISTENINGS:
+                    self._caller.forget()
+                    self._only_far = 0
                 return Silence(waited_s, self._meter.peak_dbfs)
 
     def _across_the_shop(self, result: Listened, listening: "_Listening") -> bool:

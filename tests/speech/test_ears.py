@@ -183,11 +183,18 @@ def test_a_voice_far_fainter_than_the_callers_is_passed_over() -> None:
     assert [round(one.level_dbfs) for one in levels if isinstance(one, Heard)] == [-13, -13, -13, -23]
 
 
-def test_a_caller_who_went_further_off_is_heard_after_one_silence() -> None:
+def test_a_caller_who_went_further_off_is_heard_after_two_silences() -> None:
     far = fainter(burst(), 18)
-    near = ears("four volts", SoundSource(burst(), burst(), far, far))
-    kinds = [type(near.listen("reading", timeout_s=4)) for _ in range(4)]
-    assert kinds == [Heard, Heard, Silence, Heard]
+    near = ears("four volts", SoundSource(burst(), burst(), far, far, far))
+    kinds = [type(near.listen("reading", timeout_s=4)) for _ in range(5)]
+    assert kinds == [Heard, Heard, Silence, Silence, Heard]
+
+
+def test_readbacks_that_nobody_objects_to_do_not_make_a_radio_the_caller() -> None:
+    quiet, radio = silence(0.1, rate_hz=16000), fainter(burst(), 18)
+    near = ears("four volts", SoundSource(burst(), quiet, burst(), quiet, quiet, radio, burst(), radio))
+    kinds = [type(near.listen("reading", timeout_s=3)) for _ in range(8)]
+    assert kinds == [Heard, Silence, Heard, Silence, Silence, Silence, Heard, Silence]
 
 
 def test_a_check_of_the_microphone_tells_the_caller_from_the_first_call_on() -> None:
