@@ -1,64 +1,121 @@
 """The recipe in one command: `python -m speech.training --people DIR --out DIR [--leave-out NAME ...]`.
 
 Speaks the sentences with every engine that is there, then trains a net on everybody and one without each person left
-out, one after the other, each for the time given. Writes am/ and conf/ under OUT/all and OUT/NAME; copy those of
-OUT/all over speech/model. Needs the extra `train`; the engines that trained the shipped net were espeak-ng, flite and
-the neural one. Engines that are not on the machine are left out and named. Sentences, voices and batches follow from the seeds; the last digits of
-a net do not, as the accelerator adds in no fixed order and the number of steps is what fits the time.
+out. With several accelerators each speaks a share of the neural sentences, and the nets are spread over them, never two
+on one at a time. Writes am/ and conf/ under OUT/all and OUT/NAME, and OUT/logs; copy am/ and conf/ of OUT/all over
+speech/model. Needs the extra `train`; engines that are not on the machine are left out and named. Sentences, voices and
+batches follow from the seeds; noise and the last digits of a net do not, as threads and accelerators go in no fixed
+order and the number of steps is what fits the time.
 
---stop-at ends the whole at a clock time: sentences get a third of what is left, the nets share the rest, and whatever
-stands then is written. A call that is begun again with the same OUT makes no clip twice.
+--stop-at ends the whole at a clock time: neural sentences end after a share of what is left, the nets share the rest,
+and whatever stands then is written. A call that is begun again with the same OUT makes no clip twice.
 """
 
 import argparse
+import os
 import subprocess
 import sys
 import time
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
-from speech.training import neural, voices
+import torch
+
+from speech.training import abroad, neural, voices
 
 SENTENCES = {
     "flite": (10080, 3000),
     "espeak": (30000, 3000),
     "festival": (8040, 3000),
-    "digits": (10000, 3000),
-    "neural": (40000, 3000),
+    "abroad": (9480, 800000),
+    "digits-espeak": (6400, 7000),
+    "digits-abroad": (2400, 810000),
+    "digits": (24000, 20000),
+    "neural": (40000, 720000),
 }
-"""Sentences of each engine, and the seed of the first chunk; quick ones first. What is not made in time is left out."""
+"""Sentences of each engine, and the seed of the first chunk. What is not made in time is left out."""
+NEURAL = {"digits": 4, "neural": 9}
+"""Engines that want an accelerator, and how many processes keep it busy."""
+SPEAKING = 0.15
+"""Share of the time until --stop-at that the neural voice may take."""
 ALL = "all"
 
 
 def there() -> dict[str, bool]:
     """Which engines this machine has."""
-    found = neural.available()
-    return {
-        "flite": voices.have_flite(),
-        "espeak": True,
-        "festival": voices.have_festival(),
-        "digits": found,
-        "neural": found,
-    }
+    found = dict.fromkeys(SENTENCES, True) | {"flite": voices.have_flite(), "festival": voices.have_festival()}
+    return (
+        found
+        | dict.fromkeys(("abroad", "digits-abroad"), bool(abroad.have()))
+        | dict.fromkeys(NEURAL, neural.available())
+    )
 
 
-def speaking(options: argparse.Namespace, clips: Path, until: float | None) -> list[list[str]]:
-    """What makes the clips, one command an engine."""
-    made = []
+def speaking(options: argparse.Namespace, clips: Path, until: float | None, cards: int) -> list[list[list[str]]]:
+    """What makes the clips: commands that run one after the other, and then those that run at once, one an accelerator."""
+    quick, slow = list[list[list[str]]](), list[list[str]]()
     for engine, (count, seed) in SENTENCES.items():
         if not there()[engine]:
             print(f"left out: {engine} is not on this machine", file=sys.stderr)
             continue
-        how = f"--out {clips} --engine {engine} --count {max(1, int(count * options.share))} --seed {seed}".split()
-        how += ["--until", f"{until:.0f}"] if until else []
-        made.append([sys.executable, "-m", "speech.training.make", *how])
-    return made
+        shares = max(1, cards) if engine in NEURAL else 1
+        for share in range(shares):
+            first = seed + share * 10000
+            how = (
+                f"--out {clips} --engine {engine} --count {max(1, int(count * options.share / shares))} --seed {first}"
+            )
+            how += f" --until {until:.0f}" if until else ""
+            how += f" --processes {NEURAL[engine]}" if engine in NEURAL and cards else ""
+            command = [sys.executable, "-m", "speech.training.make", *how.split()]
+            if engine in NEURAL:
+                slow.append(command)
+            else:
+                quick.append([command])
+    # without an accelerator every command takes all cores
+    return [*quick, slow] if cards else [*quick, *([one] for one in slow)]
 
 
 def training(options: argparse.Namespace, clips: Path, left_out: str) -> list[str]:
     """What trains one net."""
     parts = ["--clips", str(clips), "--people", str(options.people), "--out", str(options.out / (left_out or ALL))]
     command = [sys.executable, "-m", "speech.training.train", *parts, "--seconds", str(options.seconds)]
-    return [*command, "--rate", "2.5e-3", "--seed", str(options.seed), "--leave-out", left_out]
+    return [*command, "--rate", "2e-3", "--seed", str(options.seed), "--leave-out", left_out]
+
+
+def spread(nets: Sequence[str], cards: int) -> list[list[str]]:
+    """Which nets each accelerator trains, one after the other; the net of everybody has one to itself where it can."""
+    lanes: list[list[str]] = [[] for _ in range(max(1, min(cards, len(nets))))]
+    for turn, net in enumerate(nets):
+        lanes[turn if turn < len(lanes) else len(lanes) - 1 - (turn - len(lanes)) % max(1, len(lanes) - 1)].append(net)
+    return lanes
+
+
+def lane(options: argparse.Namespace, clips: Path, nets: Sequence[str], card: int) -> None:
+    """Trains nets one after the other; one whose process dies goes on from what it had written, once."""
+    for number, left_out in enumerate(nets):
+        end = time.time() + (
+            (options.stop_at - time.time()) / (len(nets) - number) if options.stop_at else 60 * options.minutes
+        )
+        command = training(options, clips, left_out)
+        for more in ([], ["--go-on", str(options.out / (left_out or ALL) / "net.pt")]):
+            if more and not Path(more[1]).exists():
+                more = []
+            minutes = f"{max(0.1, (end - time.time()) / 60):.3f}"
+            if run([*command, *more, "--minutes", minutes], options.out, f"train-{left_out or ALL}", card):
+                break
+
+
+def run(command: Sequence[str], out: Path, name: str, card: int) -> bool:
+    """Runs a command with its output in a log, on one accelerator; whether it went well."""
+    print(" ".join(command), file=sys.stderr, flush=True)
+    (out / "logs").mkdir(parents=True, exist_ok=True)
+    began = time.time()
+    with open(out / "logs" / f"{name}.log", "a") as log:
+        env = {**os.environ, "CUDA_VISIBLE_DEVICES": str(card)} if card >= 0 else None
+        code = subprocess.run(command, stdout=log, stderr=log, env=env, check=False).returncode
+    print(f"{name}: took {time.time() - began:.0f} s, ended with {code}", file=sys.stderr, flush=True)
+    return code == 0
 
 
 def main() -> None:
@@ -72,24 +129,21 @@ def main() -> None:
     parser.add_argument("--stop-at", type=float, help="clock time to end at [s since the epoch]; overrules --minutes")
     parser.add_argument("--leave-out", nargs="*", default=[], help="people, each with a net never trained on them")
     parser.add_argument("--share", type=float, default=1.0, help="of the sentences, for a quick try; 0 makes none")
-    parser.add_argument("--seconds", type=float, default=850.0, help="sound in a batch")
+    parser.add_argument("--seconds", type=float, default=1000.0, help="sound in a batch")
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
     clips = options.clips or options.out / "clips"
-    until = time.time() + (options.stop_at - time.time()) / 3 if options.stop_at else None
-    for command in speaking(options, clips, until) if options.share > 0 else []:
-        run(command)
-    nets = ["", *options.leave_out]
-    for number, left_out in enumerate(nets):
-        left_s = (options.stop_at - time.time()) / (len(nets) - number) if options.stop_at else 60 * options.minutes
-        run([*training(options, clips, left_out), "--minutes", f"{left_s / 60:.3f}"])
-
-
-def run(command: list[str]) -> None:
-    print(" ".join(command), file=sys.stderr, flush=True)
-    began = time.time()
-    subprocess.run(command, check=True)
-    print(f"took {time.time() - began:.0f} s", file=sys.stderr, flush=True)
+    cards = torch.cuda.device_count()
+    until = time.time() + (options.stop_at - time.time()) * SPEAKING if options.stop_at else None
+    for together in speaking(options, clips, until, cards) if options.share > 0 else []:
+        with ThreadPoolExecutor(len(together)) as pool:
+            for turn, command in enumerate(together):
+                engine = command[command.index("--engine") + 1]
+                pool.submit(run, command, options.out, f"make-{engine}", turn % cards if cards else -1)
+    lanes = spread(["", *options.leave_out], cards)
+    with ThreadPoolExecutor(len(lanes)) as pool:
+        for card, nets in enumerate(lanes):
+            pool.submit(lane, options, clips, nets, card if cards else -1)
 
 
 if __name__ == "__main__":

