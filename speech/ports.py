@@ -17,6 +17,10 @@ class SpeechError(Exception):
     """Something in this room went wrong; the text says what was seen, what was wanted and what to do."""
 
 
+class ModelError(SpeechError):
+    """A model folder that cannot be used."""
+
+
 @dataclass(frozen=True)
 class Alternative:
     """Another way the same sound may have been meant."""

@@ -1,10 +1,10 @@
 """Sound -> words of one kind of listening, with the shipped reading model or a general Vosk model folder."""
 
 import json
-import random
 import threading
 from collections import OrderedDict
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
 from math import exp
@@ -14,14 +14,14 @@ from typing import Protocol
 
 import numpy as np
 
-from speech.cardinals import DIGIT_WORDS, TEENS, TENS
+from speech.general_model import check_general_model, general_phrases
 from speech.grammar import grammar_for, vocabulary
 from speech.graph import FILLER, FILLER_COST, FILLER_ENTRY, MODEL, write_model_folder
 from speech.levels import FRAME_S, callers_part, speech_levels
 from speech.lexicon import TABLE, missing
 from speech.meaning import by_meaning, meaning_of
 from speech.places import cache_folder, keep_newest, made_folder
-from speech.ports import KINDS, Alternative, Heard, ListeningKind, Rejected, Silence, SpeechError
+from speech.ports import KINDS, Alternative, Heard, ListeningKind, ModelError, Rejected, Silence
 from speech.sentences import Walker
 from speech.sound import Sound, frame_levels_dbfs, resample
 
@@ -57,10 +57,6 @@ FILLERS: dict[str, tuple[float, float]] = {"commands": (4.0, 1.2), "choice": (4.
 A command that is refused stops the work, one that is taken wrongly is seen at once, so these kinds refuse less: on six
 voices in training 1.6 % of commands at 8 dB instead of 7.1 % (see the model's card). Yes and no stay strict.
 """
-
-
-class ModelError(SpeechError):
-    """A model folder that cannot be used."""
 
 
 @dataclass(frozen=True)
@@ -155,6 +151,16 @@ class Recogniser:
     def load(self, kind: ListeningKind) -> None:
         """Have this kind ready; the first time on a machine its graph is made."""
         self._model(kind)
+
+    def load_ahead(self, kinds: Sequence[ListeningKind]) -> None:
+        """Load these kinds while other things are done; who wants one before that waits for it."""
+
+        def each() -> None:
+            for kind in kinds:
+                with suppress(ModelError):  # told to whoever wants the kind
+                    self.load(kind)
+
+        threading.Thread(target=each, name="loading").start()
 
     def walker(self, kind: ListeningKind) -> Walker:
         """The grammar of a kind, to see whether words are whole."""
@@ -268,41 +274,3 @@ def _key(model: Path, entry: float, phone: float) -> str:
     for path in (*(model / part for part in _PARTS), TABLE, *(here / f"{name}.py" for name in _SOURCES)):
         digest.update(sha256(path.read_bytes()).digest())
     return digest.hexdigest()[:16]
-
-
-def check_general_model(model: Path) -> tuple[str, ...]:
-    """Words of ours that a general model does not know. Raises ModelError when it cannot be used at all."""
-    graph = model / "graph"
-    if not (graph / "HCLr.fst").is_file() or not (graph / "Gr.fst").is_file():
-        what = f"{model}: its graph is fixed, so what may be said cannot be told to it"
-        raise ModelError(f"{what}; use a model with graph/HCLr.fst and graph/Gr.fst, or leave --model out")
-    try:
-        lines = (graph / "words.txt").read_text(encoding="utf-8").splitlines()
-    except OSError as problem:
-        raise ModelError(f"{model}: no graph/words.txt ({problem.strerror}); it is not a whole Vosk model") from problem
-    known = {line.split()[0] for line in lines if line.strip()}
-    lacking = tuple(sorted({word for kind in KINDS for word in vocabulary(kind)} - known))
-    grave = [word for word in lacking if word in ESSENTIAL_WORDS]
-    if grave:
-        raise ModelError(f"{model}: it does not know the words {', '.join(grave)}; readings need them, use another")
-    return lacking
-
-
-ESSENTIAL_WORDS = frozenset(
-    [
-        *DIGIT_WORDS,
-        *TEENS,
-        *TENS,
-        *("hundred", "point", "minus", "half", "volts", "ohms", "amps", "degrees", "percent", "open"),
-        *("yes", "no", "wrong", "correction", "stop", "test", "repeat", "pause"),
-    ]
-)
-"""Without these a general model is refused; other words it lacks are left out and named."""
-
-
-def general_phrases(kind: ListeningKind, lacking: Sequence[str]) -> list[str]:
-    """Phrases of a kind for an engine that takes a list: sentences by chance, and every word on its own."""
-    walker, rng, gone = Walker(grammar_for(kind)), random.Random(0), set(lacking)
-    drawn = (walker.sample(rng) for _ in range(400))
-    sentences = {" ".join(words) for words in drawn if words and not gone & set(words)}
-    return [*sorted(sentences), *(word for word in vocabulary(kind) if word not in gone), "[unk]"]

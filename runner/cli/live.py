@@ -5,7 +5,6 @@ from pathlib import Path
 from typing import Any
 
 import click
-from rich.table import Table
 
 from runner.cli.following import follow_options, following
 from runner.cli.shared import PROBLEMS, journal_option, model_option, plainly, site_from, site_options, stderr
@@ -155,6 +154,8 @@ def _ended(state: Any, journal: Path) -> None:
 @plainly
 def devices_command() -> None:
     """Microphones and loudspeakers of this machine."""
+    from rich.table import Table
+
     from speech.sound_devices import devices
 
     table = Table("number", "name", "microphone", "loudspeaker", "rate (Hz)")
@@ -191,6 +192,8 @@ def mic_command(
 
     Exit 1 when something has to be changed.
     """
+    from rich.table import Table
+
     from runner.jobs import home
     from runner.talk.live import PEOPLE, check_devices
     from runner.talk.people import People

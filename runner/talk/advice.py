@@ -24,8 +24,16 @@ class Grounds:
     """What advice is worked out from; one for all sessions of a job on one machine, place and meter."""
 
     job: Job
-    circuit: Any
-    weights: Weights
+
+    @cached_property
+    def circuit(self) -> Any:
+        """Worked out when first wanted: nobody waits for it before the first word."""
+        return CIRCUITS[self.job.flow.circuit](self.job.sheet)
+
+    @cached_property
+    def weights(self) -> Weights:
+        engines = engines_at(self.job.site, ENGINES)
+        return Weights(self.job.flow, self.circuit, engines=engines, meter=self.job.meter)
 
     @cached_property
     def paths(self) -> Mapping[str, tuple[str, ...]]:
@@ -35,11 +43,7 @@ class Grounds:
 
 def grounds_for(job: Job) -> Grounds | None:
     """Grounds for a job, or None for a flow whose circuit is not known here."""
-    if job.flow.circuit not in CIRCUITS:
-        return None
-    circuit = CIRCUITS[job.flow.circuit](job.sheet)
-    weights = Weights(job.flow, circuit, engines=engines_at(job.site, ENGINES), meter=job.meter)
-    return Grounds(job, circuit, weights)
+    return Grounds(job) if job.flow.circuit in CIRCUITS else None
 
 
 class Advisor:
@@ -53,7 +57,7 @@ class Advisor:
     def look_ahead(self, step: str) -> None:
         """Work out what this step could read, while the tool speaks and the person measures."""
         self.rest()
-        self._ahead = Thread(target=self._grounds.weights.look_ahead, args=(step,), name="suspects", daemon=True)
+        self._ahead = Thread(target=lambda: self._grounds.weights.look_ahead(step), name="suspects", daemon=True)
         self._ahead.start()
 
     def rest(self) -> None:

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from flows.circuits import manifold_pressure
-from flows.documents import parse_document
+from flows.documents import Document, parse_document
 from flows.problems import FlowProblems, Problem, did_you_mean
 from flows.rules import RULES, lint
 from flows.rules.sentences import spoken_words
@@ -265,3 +265,45 @@ def test_rules_have_ids() -> None:
         "fits",
         "circuit",
     }
+
+
+def _slowly(text: str) -> Document:
+    """As PyYAML alone reads it."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.delattr("yaml.CBaseLoader", raising=False)
+        return parse_document(text, file="f.yaml")
+
+
+FLOW_TEXT = (LIBRARY / "coolant-temperature.yaml").read_text()[:6000]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 5999), st.sampled_from([*" \n:-{}[]'\"#&*!|>%@`,?", "é", "\t", "", "- ", ": "])),
+        max_size=4,
+    )
+)
+def test_libyaml_reads_what_pyyaml_reads_at_the_same_places(changes: list[tuple[int, str]]) -> None:
+    text = FLOW_TEXT
+    for at, put in changes:
+        text = text[:at] + put + text[at + 1 :]
+    quick, slow = parse_document(text, file="f.yaml"), _slowly(text)
+    assert quick.data == slow.data
+    assert quick.marks == slow.marks
+    assert quick.problems == slow.problems
+
+
+@pytest.mark.parametrize(
+    "file", sorted(p for folder in (LIBRARY, MACHINES) for p in folder.rglob("*.yaml")), ids=lambda f: f.stem
+)
+def test_every_shipped_file_is_read_the_same_by_both(file: Path) -> None:
+    text = file.read_text(encoding="utf-8")
+    quick, slow = parse_document(text, file="f.yaml"), _slowly(text)
+    assert (quick.data, quick.marks, quick.problems) == (slow.data, slow.marks, slow.problems)
+
+
+@pytest.mark.parametrize("piece", ["[", "{a: ", "- ", "? ", "[{a: "])
+def test_however_deep_a_text_is_it_is_told_and_nothing_dies(piece: str) -> None:
+    for times in (50, 2000, 200_000 // len(piece)):
+        assert parse_document(piece * times, file="f.yaml").problems

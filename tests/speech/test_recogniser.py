@@ -10,12 +10,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from speech.general_model import general_phrases
 from speech.graph import MODEL
 from speech.hearing import EXPECTATIONS, hear, kind_for, reading_in
 from speech.numbers import Spoken, parse_reading
-from speech.ports import KINDS, Heard, ListeningKind, Rejected, Silence, SpeechError
+from speech.ports import KINDS, Heard, ListeningKind, ModelError, Rejected, Silence, SpeechError
 from speech.pyttsx3_voice import Synthesiser
-from speech.recogniser import KEPT_MODELS, ModelError, Recogniser, general_phrases, graph_folder
+from speech.recogniser import KEPT_MODELS, Recogniser, graph_folder
 from speech.sound import Sound, add_noise, from_floats, resample, silence
 from speech.vosk_ears import VoskEars
 
@@ -243,3 +244,18 @@ def test_only_so_many_kinds_stay_in_memory_and_each_still_hears(voice: Synthesis
     heard = ears.decode(voice.synthesise("say again"), KINDS[0])
     assert isinstance(heard, Heard) and heard.words == "say again"
     assert len(ears._loaded) == KEPT_MODELS
+
+
+def test_kinds_loaded_ahead_are_there_and_a_broken_model_is_told_to_whoever_listens(
+    tmp_path: Path, voice: Synthesiser
+) -> None:
+    ears = Recogniser()
+    ears.load_ahead(["commands"])
+    heard = ears.decode(voice.synthesise("say again"), "commands")
+    assert isinstance(heard, Heard) and heard.words == "say again"
+    shutil.copytree(MODEL, tmp_path / "model")
+    (tmp_path / "model" / "am" / "final.mdl").write_bytes(b"no model")
+    broken = Recogniser(tmp_path / "model", cache=tmp_path / "cache")
+    broken.load_ahead(["commands"])
+    with pytest.raises(ModelError, match="cannot load this model"):
+        broken.load("commands")
