@@ -17,7 +17,8 @@ LONGEST_S = 15.0  # of an utterance, for its level
 FIRST_WORD_DB, LAST_WORD_DB = 8.0, 12.0
 """How much fainter than the caller's loud frames a first and a last word may be; voices fall towards the end."""
 LEAD_FRAMES, TAIL_FRAMES = 25, 30
-FAINTER_DB = 14.0
+FAINTER_DB, MUMBLED_DB = 14.0, 9.0
+"""A voice so far under the caller's is not the caller's: 9 dB when nothing it said was taken anyway, so that little is lost."""
 UNHEARD_DB = 30.0
 """Nothing so far under the caller is heard as words."""
 
@@ -101,7 +102,7 @@ class Caller:
         """Perhaps the caller has gone further off."""
         self._past.clear()
 
-    def is_not(self, level_dbfs: float) -> bool:
+    def is_not(self, level_dbfs: float, *, understood: bool = True) -> bool:
         """Whether a voice is too faint to be the caller's, who turns a head or speaks low within FAINTER_DB.
 
         >>> caller = Caller()
@@ -109,7 +110,7 @@ class Caller:
         (None, None, True, False)
         """
         known_dbfs = self.level_dbfs
-        return known_dbfs is not None and level_dbfs < known_dbfs - FAINTER_DB
+        return known_dbfs is not None and level_dbfs < known_dbfs - (FAINTER_DB if understood else MUMBLED_DB)
 
     @property
     def level_dbfs(self) -> float | None:

@@ -18,7 +18,7 @@ from speech.sound_devices import Block
 
 LEAD_S = 0.5
 """Sound of an utterance that is handed on begins so long before its first loud moment."""
-SURE = 0.9
+SURE = 0.7
 """Confidence from which on a call-out tells how loud the caller is."""
 FAR_LISTENINGS = 2
 """After so many that held only somebody far off, it may be the caller who went there. Silence alone says nothing: it is what
@@ -97,7 +97,7 @@ class VoskEars:
                 return False
             if result.confidence >= SURE and not self._caller.is_not(result.level_dbfs):
                 self._caller.learn(result.level_dbfs)
-        return self._caller.is_not(result.level_dbfs)
+        return self._caller.is_not(result.level_dbfs, understood=isinstance(result, Heard))
 
     def _utterance(self, listening: "_Listening", opened_s: float) -> Listened:
         resampler = StreamResampler(self._source.rate_hz, RATE_HZ)

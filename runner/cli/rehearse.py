@@ -15,6 +15,11 @@ from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, site
 @click.option("--fault", default="none", show_default=True, help="A fault of the circuit, none, or all.")
 @click.option("--seed", type=int, default=0, show_default=True, help="Draws the meter's error and the voice.")
 @click.option("--noise-db", type=click.FloatRange(-10, 60), help="Engine noise, so many dB under the voice.")
+@click.option(
+    "--beside",
+    type=click.Choice(["talk", "radio"]),
+    help="Ears open all the while beside three people or a radio, 20 dB under the voice or as --noise-db says.",
+)
 @click.option("--voice", help="Voice of the simulated technician.")
 @click.option("--no-control-unit", is_flag=True, help="The technician cannot reach the control unit's plug.")
 @click.option("--save", type=click.Path(path_type=Path, file_okay=False), help="Folder for WAV, journal and report.")
@@ -30,6 +35,7 @@ def rehearse_command(
     fault: str,
     seed: int,
     noise_db: float | None,
+    beside: str | None,
     voice: str | None,
     no_control_unit: bool,
     save: Path | None,
@@ -40,9 +46,12 @@ def rehearse_command(
 ) -> None:
     """Walk FLOW by voice with a simulated technician at a simulated engine; exit 1 when a finding is wrong."""
     from runner.jobs import load_job, training_voices
+    from runner.rehearsal.open_ears import BESIDE_DB
     from runner.rehearsal.wishes import Wish, run_wish
     from runner.talk.transcript import Transcript
 
+    if beside and noise_db is None:
+        noise_db = BESIDE_DB
     job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))
     wish = Wish(
         job=job,
@@ -51,6 +60,7 @@ def rehearse_command(
         fault=fault,
         seed=seed,
         noise_db=noise_db,
+        beside=beside,
         voice=voice,
         reaches_control_unit=not no_control_unit,
         save=save,

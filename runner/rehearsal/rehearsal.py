@@ -17,6 +17,7 @@ from runner.record.logbook import EventStore, Logbook
 from runner.record.session import Event
 from runner.record.sounds import SoundStore
 from runner.rehearsal.engine import SimulatedEngine, drawn, notes_of
+from runner.rehearsal.open_ears import BESIDE_DB, OpenEars, Room
 from runner.rehearsal.technician import CallOut, Habits, Technician
 from runner.talk.advice import Advisor, Grounds
 from runner.talk.consent import kept_in
@@ -132,6 +133,28 @@ def remark(words: str, result: Listened) -> str:
     return "heard nothing"
 
 
+def _ears(
+    setting: "Setting", recogniser: Recogniser, technician: Technician, *, track: Track, show: Show
+) -> "EarsOnTechnician | OpenEars":
+    own = Synthesiser(voice=setting.technician_voice)
+    if setting.beside is None:
+        return EarsOnTechnician(
+            recogniser, own, technician, track=track, show=show, noise_db=setting.noise_db, seed=setting.seed
+        )
+
+    def heard(words: str, result: Listened) -> None:
+        sound = getattr(result, "sound", None)
+        if sound is not None:
+            track.add(sound)
+        elif isinstance(result, Silence):
+            track.pause(result.waited_s)
+        if words or not isinstance(result, Silence):
+            show("technician", words or "...", remark(words, result))
+
+    room = Room(setting.beside, under_db=BESIDE_DB if setting.noise_db is None else setting.noise_db, seed=setting.seed)
+    return OpenEars(recogniser, own, technician, room=room, heard=heard)
+
+
 @dataclass(frozen=True)
 class Rehearsal:
     """How one rehearsal ended."""
@@ -155,6 +178,7 @@ class Setting:
     fault: Fault | None
     seed: int = 0
     noise_db: float | None = None
+    beside: str | None = None  # one of open_ears.BESIDE: ears open all the while beside it, noise_db under the voice
     habits: Habits = field(default_factory=Habits)
     technician_voice: str = TECHNICIAN_VOICES[0]
     grounds: Grounds | None = None  # what advice rests on; shared by rehearsals of one job
@@ -183,15 +207,7 @@ def rehearse(
     watchers = (events.append, technician.told, *((advisor.watch,) if advisor else ()))
     logbook = Logbook(store, watchers=watchers)
     logbook.write("opened", **opened)
-    ears = EarsOnTechnician(
-        recogniser,
-        Synthesiser(voice=setting.technician_voice),
-        technician,
-        track=track,
-        show=show,
-        noise_db=setting.noise_db,
-        seed=setting.seed,
-    )
+    ears = _ears(setting, recogniser, technician, track=track, show=show)
     line = Line(ears, SpokenToTechnician(Synthesiser(voice=TOOL_VOICE), technician, track, show), logbook)
     if sounds is not None:
         logbook.write("sound_consent", given=True, simulated=True)

@@ -40,6 +40,7 @@ class Wish:
     voice: str | None
     reaches_control_unit: bool
     save: Path | None
+    beside: str | None = None  # talk or radio, with ears open all the while
     audio: bool = True  # keep the call-outs of a single rehearsal, beside what is saved or in the bay's folder
 
 
@@ -91,6 +92,7 @@ class Bench:
             None if name == "none" else self.circuit.faults()[name],
             seed=wish.seed,
             noise_db=wish.noise_db,
+            beside=wish.beside,
             habits=Habits(reaches_control_unit=wish.reaches_control_unit),
             technician_voice=voice,
             grounds=self.grounds,
@@ -101,7 +103,13 @@ class Bench:
             session=session,
             machine=wish.machine,
             meter=wish.meter,
-            simulated={"fault": name, "seed": wish.seed, "noise_db": wish.noise_db, "voice": voice},
+            simulated={
+                "fault": name,
+                "seed": wish.seed,
+                "noise_db": wish.noise_db,
+                "beside": wish.beside,
+                "voice": voice,
+            },
             training_voices=training_voices(self.recogniser.model),
         )
         started = time.monotonic()

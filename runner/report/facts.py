@@ -84,7 +84,10 @@ def simulated(opened: Event) -> list[str]:
                 )
             if made.get("voice"):
                 noise = made.get("noise_db")
-                heard = f" in engine noise {figures.number(noise, 0)} dB below it" if noise is not None else ""
+                around = {"talk": "beside people talking", "radio": "beside a radio"}.get(
+                    str(made.get("beside")), "in engine noise"
+                )
+                heard = f" {around} {figures.number(noise, 0)} dB below it" if noise is not None else ""
                 told.append(
                     f"The call-outs were spoken by the synthetic voice {made['voice']}{heard}, and heard as sound."
                 )

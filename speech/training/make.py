@@ -11,8 +11,9 @@ from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from random import Random
 
+from speech import chatter
 from speech.lexicon import words
-from speech.training import abroad, alone, chatter, neural, texts, voices
+from speech.training import abroad, alone, neural, texts, voices
 from speech.training.voices import Clip
 
 CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25, "abroad": 60, **dict.fromkeys(alone.SETS, 40)}

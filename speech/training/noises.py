@@ -9,7 +9,8 @@ from random import Random
 
 import numpy as np
 
-from speech.training import chatter
+from speech import chatter
+from speech.surroundings import music, small_loudspeaker, spoken_level
 
 RATE_HZ = 16000
 KINDS = ("engine", "compressor", "impacts", "ventilation", "others", "radio")
@@ -98,20 +99,10 @@ def others(samples: int, rng: np.random.Generator) -> np.ndarray:
 
 
 def radio(samples: int, rng: np.random.Generator) -> np.ndarray:
-    """An announcer over music of three parts and a beat, between 300 and 3,400 Hz."""
-    time = np.arange(samples) / RATE_HZ
-    music = np.zeros(samples)
-    for beat_s in (0.25, 0.5, 1.0):
-        turn = (time / beat_s).astype(int)
-        pitch = 110 * 2 ** (rng.integers(0, 30, turn[-1] + 1) / 12)
-        phase = 2 * np.pi * np.cumsum(pitch[turn]) / RATE_HZ
-        fall = np.exp(-(time - turn * beat_s) / (0.6 * beat_s))
-        music += fall * sum(np.sin(k * phase) / k for k in range(1, 6))
-    music += rng.standard_normal(samples) * np.exp(-(time % 0.5) / 0.03)
+    """An announcer over music, through a small loudspeaker."""
+    played = music(samples, rng)
     talk = _voices_talking(int(rng.integers(1000)), -(-samples // RATE_HZ))[:samples]
-    spectrum = np.fft.rfft(_level(music) + _level(talk))
-    hz = np.fft.rfftfreq(samples, 1 / RATE_HZ)
-    return np.fft.irfft(spectrum * ((hz > 300) & (hz < 3400)), samples)
+    return small_loudspeaker(played + _level(talk))
 
 
 _MAKE = {each.__name__: each for each in (engine, compressor, impacts, ventilation, others, radio)}
@@ -130,13 +121,6 @@ def noise(kind: str, samples: int, rng: np.random.Generator, *, bank: int = 0) -
     made = _bank(kind, bank)
     at = int(rng.integers(len(made)))
     return _level(np.take(made, np.arange(at, at + samples), mode="wrap"))
-
-
-def spoken_level(sound: np.ndarray) -> float:
-    """Level of the spoken part: root mean square of the 10 ms frames within 30 dB of the loudest."""
-    frames = sound[: len(sound) // 160 * 160].astype(np.float64).reshape(-1, 160)
-    power = (frames**2).mean(1)
-    return float(np.sqrt(power[power > power.max() / 1000].mean())) if len(power) else 0.0
 
 
 def with_noise(

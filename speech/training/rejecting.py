@@ -14,11 +14,12 @@ from random import Random
 
 import numpy as np
 
+from speech import chatter
 from speech.commands import COMMANDS
 from speech.grammar import grammar_for
 from speech.ports import ListeningKind
 from speech.sentences import Walker
-from speech.training import chatter, noises, people, saying, speakers, texts, voices
+from speech.training import noises, people, saying, speakers, texts, voices
 from speech.training.people import Said
 from speech.training.speakers import Speak
 from speech.training.voices import Clip

@@ -11,11 +11,12 @@ from typing import Literal
 
 import numpy as np
 
+from speech import chatter
 from speech.commands import COMMANDS
 from speech.grammar import grammar_for
 from speech.ports import ListeningKind
 from speech.sentences import Walker
-from speech.training import chatter, people, saying, speakers, texts, voices
+from speech.training import people, saying, speakers, texts, voices
 from speech.training.noises import RATE_HZ, noise
 from speech.training.people import Said
 from speech.training.speakers import Speak

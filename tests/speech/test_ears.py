@@ -7,6 +7,7 @@ from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
 from speech.fakes import QuietVoice, ScriptedEars, SoundSource
 from speech.grammar import grammar_for
+from speech.graph import FILLER
 from speech.levels import Caller
 from speech.ports import DeviceLost, Heard, ListeningKind, Rejected, Said, Silence
 from speech.recogniser import Decoded, confidences, result_of
@@ -203,6 +204,15 @@ def test_a_check_of_the_microphone_tells_the_caller_from_the_first_call_on() -> 
     heard = near.listen("reading", timeout_s=8)
     assert isinstance(heard, Heard)
     assert heard.level_dbfs == pytest.approx(-13.5, abs=1.0)
+
+
+@pytest.mark.parametrize(("by_db", "what"), [(6, Rejected), (12, Silence)])
+def test_what_is_not_understood_is_passed_over_when_it_is_fainter_than_the_caller(by_db: float, what: type) -> None:
+    source = SoundSource(fainter(burst(), by_db))
+    near = VoskEars(OneAnswer(FILLER), source, caller=Caller(-13.5))  # type: ignore[arg-type]
+    assert isinstance(near.listen("reading", timeout_s=4), what)
+    understood = VoskEars(OneAnswer("four volts"), SoundSource(fainter(burst(), by_db)), caller=Caller(-13.5))  # type: ignore[arg-type]
+    assert isinstance(understood.listen("reading", timeout_s=4), Heard)
 
 
 class Pressing(SoundSource):

@@ -4,8 +4,9 @@ from random import Random
 
 import pytest
 
+from speech import chatter
 from speech.lexicon import missing, words
-from speech.training import chatter, texts
+from speech.training import texts
 
 KNOWN = sorted(words())
 

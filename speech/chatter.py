@@ -1,4 +1,4 @@
-"""Other talk, to train the filler and to measure refusal; its phones come from the synthesiser."""
+"""Other talk: what people say near a microphone that is no call-out, to train with, to measure refusal and to rehearse beside."""
 
 from random import Random
 
