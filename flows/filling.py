@@ -7,7 +7,8 @@ from typing import Any
 from flows.expanding import Expanded
 from flows.model import BRACES, DEFAULT_STATE, LEGAL_STATE, PASSING, Act, Caution, Finding, Flow, Measure, Step, Watch
 from flows.problems import did_you_mean
-from flows.sheet import MachineSheet, RatiometricPressure
+from flows.sensors import RatiometricPressure
+from flows.sheet import MachineSheet
 from flows.units import QUANTITIES
 from flows.windows import STEP_ARGUMENTS, WINDOWS, arguments
 from flows.written import WrittenStep

@@ -7,7 +7,8 @@ from typing import Any, Literal
 
 from pydantic import Field
 
-from flows.sheet import MachineSheet, Part
+from flows.sensors import Part
+from flows.sheet import MachineSheet
 
 __all__ = [
     "ASK_OUTCOMES",

@@ -5,7 +5,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, model_validator
 
 from flows.model import Ask, By, Look, Measure
-from flows.sheet import Part
+from flows.sensors import Part
 
 
 def _listed(value: Any) -> Any:

@@ -15,13 +15,15 @@ from pathlib import Path
 from speech.phrasing import speakable, words_in
 from speech.places import cache_folder, write_whole
 from speech.ports import SpeechError
-from speech.sound import Sound, SoundError, read_wav, read_wav_bytes, trim_silence, wav_bytes
+from speech.sound import Sound, SoundError, read_wav, read_wav_bytes, shorten_pauses, trim_silence, wav_bytes
 
 CHILD = Path(__file__).with_name("pyttsx3_child.py")
 START_S = 15.0
 TRIES = 3
 REMEMBERED = 32  # sentences in memory; the folder and the playing voice keep more
 KEPT_FILES = 2000
+PAUSE_S, USUAL_WPM = 0.26, 165
+"""The longest pause between sentences at the usual rate; espeak-ng makes 0.33 to 0.38 s. Between turns people leave 0.2 s."""
 
 ENGLISH = ("en-us", "en-gb", "en-gb-scotland", "en-gb-x-rp", "en-gb-x-gbclan", "en-gb-x-gbcwmd", "en-029")
 VARIANTS = ("", "+f1", "+f2", "+f3", "+f4", "+m1", "+m3", "+m7", "+klatt2")
@@ -44,7 +46,7 @@ class Synthesiser:
     """One voice; its settings hold for its life, so another rate is another Synthesiser."""
 
     def __init__(
-        self, voice: str = "en-us", rate_wpm: int = 165, volume: float = 1.0, *, cache: Path | bool | None = True
+        self, voice: str = "en-us", rate_wpm: int = USUAL_WPM, volume: float = 1.0, *, cache: Path | bool | None = True
     ) -> None:
         """cache: a folder for finished prompts, True for the user's cache folder, False or None for memory only."""
         if not 60 <= rate_wpm <= 450:
@@ -86,6 +88,7 @@ class Synthesiser:
             sound = self._remembered.get(spoken) or self._from_disk(spoken)
             if sound is None:
                 sound = trim_silence(self._made(spoken), below_peak_db=50.0)
+                sound = shorten_pauses(sound, longest_s=PAUSE_S * USUAL_WPM / self.rate_wpm)
                 self._to_disk(spoken, sound)
             if len(self._remembered) >= REMEMBERED:
                 self._remembered.pop(next(iter(self._remembered)))
@@ -114,7 +117,7 @@ class Synthesiser:
         self._answer(child, timeout_s=5.0 + 0.01 * len(spoken))
         sound = read_wav(file)
         file.unlink()
-        shortest_s = 0.1 * len(words_in(spoken)) * 165 / self.rate_wpm
+        shortest_s = 0.1 * len(words_in(spoken)) * USUAL_WPM / self.rate_wpm
         if sound.duration_s < max(0.1, 0.5 * shortest_s):
             raise VoiceError(f"{sound.duration_s:.2f} s of sound for {len(words_in(spoken))} words")
         return sound
@@ -156,7 +159,7 @@ class Synthesiser:
     def _path(self, spoken: str) -> Path | None:
         if self._cache is None:
             return None
-        return self._cache / (sha256(f"1|{self._settings}|{spoken}".encode()).hexdigest()[:32] + ".wav")
+        return self._cache / (sha256(f"2|{self._settings}|{spoken}".encode()).hexdigest()[:32] + ".wav")
 
     def _from_disk(self, spoken: str) -> Sound | None:
         path = self._path(spoken)

@@ -213,6 +213,23 @@ def trim_silence(sound: Sound, *, below_peak_db: float = 40.0, keep_s: float = 0
     return Sound(sound.samples[start:end].copy(), sound.rate_hz)
 
 
+def shorten_pauses(sound: Sound, *, longest_s: float, below_peak_db: float = 40.0) -> Sound:
+    """With no near silence inside longer than this; what goes is from the middle of it."""
+    levels = frame_levels_dbfs(sound)
+    if len(levels) == 0 or levels.max() <= -100:
+        return sound
+    frame = max(1, round(0.01 * sound.rate_hz))
+    quiet = np.concatenate(([False], levels <= levels.max() - below_peak_db, [False]))
+    edges = np.flatnonzero(np.diff(quiet.astype(np.int8)))
+    kept = np.ones(len(sound.samples), bool)
+    for first, end in zip(edges[::2] * frame, edges[1::2] * frame, strict=True):
+        over = int(end - first) - round(longest_s * sound.rate_hz)
+        if over > 0:
+            middle = int(first + end - over) // 2
+            kept[middle : middle + over] = False
+    return Sound(sound.samples[kept], sound.rate_hz)
+
+
 def silence(duration_s: float, *, rate_hz: int) -> Sound:
     return Sound(np.zeros(max(0, round(duration_s * rate_hz)), np.int16), rate_hz)
 

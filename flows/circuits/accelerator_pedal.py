@@ -12,7 +12,8 @@ from flows.network.kinds import Kind, Potentiometer
 from flows.network.moded import Regulator
 from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.network.stacked import Stack
-from flows.sheet import MachineSheet, PotentiometerSensor
+from flows.sensors import PotentiometerSensor
+from flows.sheet import MachineSheet
 
 CIRCUIT = "accelerator-pedal"
 DEVICE = "pedal_plug"

@@ -8,7 +8,8 @@ from flows.network.here import Here
 from flows.network.kinds import Kind, Resistance
 from flows.network.power import power
 from flows.network.stacked import Stack, StackSolution
-from flows.sheet import MachineSheet, ValuesPart
+from flows.sensors import ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "bus-termination"
 PLUG, DEVICE = "instrument_plug", "instrument_sensor"

@@ -11,7 +11,8 @@ from flows.network.here import Here
 from flows.network.moded import Moded
 from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.network.stacked import Stack, StackSolution
-from flows.sheet import MachineSheet, ValuesPart
+from flows.sensors import ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "cam-position"
 DEVICE = "cam_plug"

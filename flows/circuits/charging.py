@@ -12,7 +12,8 @@ from flows.network.kinds import Contact, Kind
 from flows.network.moded import Moded
 from flows.network.power import ENGINE_CABLE_OHM, UNIT_CABLE_OHM, WEAK_V, Cable, Loads
 from flows.network.stacked import Stack, StackSolution
-from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "charging"
 PLUG = "regulator_plug"

@@ -11,7 +11,8 @@ from flows.network.faults import OPEN_OHM
 from flows.network.here import Here
 from flows.network.kinds import Resistance, ThermistorPart
 from flows.network.power import ground_pin, power, rail, supply_pin
-from flows.sheet import MachineSheet, Pin, Thermistor
+from flows.sensors import Thermistor
+from flows.sheet import MachineSheet, Pin
 from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at
 

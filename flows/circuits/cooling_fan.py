@@ -5,7 +5,8 @@ from flows.network.faults import OPEN_OHM
 from flows.network.here import Here
 from flows.network.kinds import COPPER_PER_K, Contact, Resistance
 from flows.network.power import power
-from flows.sheet import CoilSensor, MachineSheet
+from flows.sensors import CoilSensor
+from flows.sheet import MachineSheet
 
 CIRCUIT = "cooling-fan"
 CLOSES_C = 82  # invented

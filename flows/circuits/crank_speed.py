@@ -3,7 +3,8 @@
 from flows.network.description import ControlInput, Description, Monitor, Sees, wire_run
 from flows.network.kinds import Generator
 from flows.network.power import ground_pin, power, rail, supply_pin
-from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "crank-speed"
 DEVICE = "crank_plug"

@@ -10,7 +10,8 @@ from flows.network.kinds import Contact, Kind, Resistance
 from flows.network.power import power, shown_v
 from flows.network.socketed import APART_OHM, SocketRelay, bridge
 from flows.network.stacked import Stack, Value
-from flows.sheet import CoilSensor, MachineSheet
+from flows.sensors import CoilSensor
+from flows.sheet import MachineSheet
 
 CIRCUIT = "fuel-pump"
 TEST = {"pump_test": "running"}

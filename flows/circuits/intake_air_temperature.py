@@ -8,7 +8,8 @@ from flows.network.description import ControlInput, Description, wire_run
 from flows.network.here import Here
 from flows.network.kinds import ThermistorPart
 from flows.network.power import ground_pin, power, rail, supply_pin
-from flows.sheet import MachineSheet, Thermistor
+from flows.sensors import Thermistor
+from flows.sheet import MachineSheet
 from flows.windows.ice import ICE_C
 from flows.windows.temperature import ohm_at
 

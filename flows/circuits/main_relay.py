@@ -13,7 +13,8 @@ from flows.network.kinds import Contact, Kind, Resistance
 from flows.network.power import ENGINE_CABLE_OHM, BatteryPart, Cable, shown_v
 from flows.network.socketed import APART_OHM, SocketRelay, bridge
 from flows.network.stacked import Stack, StackSolution, Value
-from flows.sheet import CoilSensor, MachineSheet, Pin, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
+from flows.sheet import MachineSheet, Pin
 
 CIRCUIT = "main-relay"
 FUSE_OHM = 0.004

@@ -12,7 +12,8 @@ from flows.network.kinds import ThermistorPart
 from flows.network.moded import Ratiometric
 from flows.network.power import ground_pin, power, rail, supply_pin
 from flows.physics.atmosphere import P0_KPA
-from flows.sheet import MachineSheet, RatiometricPressure, Thermistor
+from flows.sensors import RatiometricPressure, Thermistor
+from flows.sheet import MachineSheet
 from flows.windows.temperature import ohm_at
 
 CIRCUIT = "manifold-pressure"

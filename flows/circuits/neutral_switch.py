@@ -5,7 +5,8 @@ from dataclasses import replace
 from flows.network.description import ControlInput, Description, End, Monitor, Run, Sees, wire_run
 from flows.network.kinds import Contact
 from flows.network.power import power, rail, shown_v, supply_pin
-from flows.sheet import MachineSheet, ValuesPart
+from flows.sensors import ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "neutral-switch"
 DEVICE = "neutral_plug"

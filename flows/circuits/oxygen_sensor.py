@@ -9,7 +9,8 @@ from flows.network.here import Here
 from flows.network.kinds import Source
 from flows.network.power import ground_pin, power, rail, shown_v, supply_pin
 from flows.physics.sensors import oxygen_cell_v
-from flows.sheet import MachineSheet, ValuesPart
+from flows.sensors import ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "oxygen-sensor"
 DEVICE = "oxygen_plug"

@@ -12,7 +12,8 @@ from flows.network.power import BatteryPart, Cable, Loads
 from flows.network.stacked import StackSolution
 from flows.physics.battery import parasitic_limit_a
 from flows.physics.wiring import wire_ohm
-from flows.sheet import MachineSheet, ValuesPart
+from flows.sensors import ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "parasitic-draw"
 CABLE = "engine-cable"

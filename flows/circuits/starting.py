@@ -12,7 +12,8 @@ from flows.network.kinds import Contact, Kind
 from flows.network.moded import Relay
 from flows.network.power import UNIT_A, UNIT_CABLE_OHM, BatteryPart, Cable
 from flows.network.stacked import Stack, StackSolution, Value
-from flows.sheet import CoilSensor, MachineSheet
+from flows.sensors import CoilSensor
+from flows.sheet import MachineSheet
 
 CIRCUIT = "starter-and-ground"
 CRANKING = {"engine": "cranking"}

@@ -6,7 +6,8 @@ from dataclasses import replace
 from flows.network.description import ControlInput, End, Role, Run, wire_run
 from flows.network.kinds import Kind
 from flows.network.moded import Ratiometric
-from flows.sheet import MachineSheet, RatiometricPressure
+from flows.sensors import RatiometricPressure
+from flows.sheet import MachineSheet
 
 SENSORS = ("oil", "fuel", "water")
 

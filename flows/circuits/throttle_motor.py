@@ -11,7 +11,8 @@ from flows.network.here import Here
 from flows.network.kinds import COPPER_PER_K, Contact, Kind, Resistance
 from flows.network.power import power, shown_v
 from flows.network.stacked import Stack, StackSolution, Value
-from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
+from flows.sheet import MachineSheet
 
 CIRCUIT = "throttle-motor"
 DEVICE = "motor_plug"

@@ -6,7 +6,8 @@ from flows.network.description import ControlInput, Description, wire_run
 from flows.network.here import Here
 from flows.network.kinds import Potentiometer
 from flows.network.power import ground_pin, power, rail, supply_pin
-from flows.sheet import MachineSheet, PotentiometerSensor
+from flows.sensors import PotentiometerSensor
+from flows.sheet import MachineSheet
 
 CIRCUIT = "throttle-position"
 DEVICE = "throttle_plug"

@@ -4,7 +4,8 @@ import numpy as np
 
 from flows.network.here import Here
 from flows.network.stacked import StackSolution
-from flows.sheet import MachineSheet, PotentiometerSensor, RatiometricPressure, Thermistor
+from flows.sensors import PotentiometerSensor, RatiometricPressure, Thermistor
+from flows.sheet import MachineSheet
 from flows.windows.temperature import degrees_at
 
 

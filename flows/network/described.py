@@ -20,7 +20,7 @@ from flows.network.sizing import REFERENCE, Sizes, Sizing
 from flows.network.solved import Solved
 from flows.network.stacked import Stack, StackSolution
 from flows.network.unserved import unserved
-from flows.sheet import PotentiometerSensor
+from flows.sensors import PotentiometerSensor
 from flows.site import Site
 
 HERE = Site()

@@ -6,7 +6,8 @@ from flows.network.description import Description, End, Monitor, Run, Sees, wire
 from flows.network.here import Here
 from flows.network.kinds import COPPER_PER_K, Asked, Contact, Kind, Resistance
 from flows.network.power import power, shown_v
-from flows.sheet import CoilSensor, MachineSheet, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
+from flows.sheet import MachineSheet
 
 EARTH = "earth"
 WATCH_OHM = 47e3  # through which the control unit watches its pin; invented

@@ -1,7 +1,7 @@
 """Windows of what sleeps: drop across a fuse, how far the draw may fall with one fuse, and what may be left with none."""
 
 from flows.physics.battery import parasitic_limit_a
-from flows.sheet import ValuesPart
+from flows.sensors import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 

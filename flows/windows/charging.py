@@ -1,6 +1,6 @@
 """Windows of charging: what the stator gives at speed, ripple at the battery, and whether it is charged at all."""
 
-from flows.sheet import ValuesPart
+from flows.sensors import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError, said_between
 

@@ -2,7 +2,7 @@
 
 import math
 
-from flows.sheet import ValuesPart
+from flows.sensors import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 

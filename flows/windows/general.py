@@ -1,6 +1,6 @@
 """Windows that compare: with an earlier reading, with the data display, with a value the control unit falls back on."""
 
-from flows.sheet import PotentiometerSensor, RatiometricPressure, ValuesPart
+from flows.sensors import PotentiometerSensor, RatiometricPressure, ValuesPart
 from flows.units import QUANTITIES, figure
 from flows.windows.position import displayed_position
 from flows.windows.pressure import displayed_pressure

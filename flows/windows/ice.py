@@ -1,6 +1,6 @@
 """A thermistor in stirred ice water: its resistance at nothing degrees, a reference that needs no thermometer."""
 
-from flows.sheet import Thermistor
+from flows.sensors import Thermistor
 from flows.units import figure
 from flows.windows.temperature import ohm_at
 from flows.windows.window import Context, Window, WindowError

@@ -2,7 +2,7 @@
 
 from itertools import product
 
-from flows.sheet import Thermistor
+from flows.sensors import Thermistor
 from flows.units import figure
 from flows.windows.supply import JUMPER_SHARE, PULL_SHARE
 from flows.windows.temperature import degrees_at

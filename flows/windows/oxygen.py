@@ -1,7 +1,7 @@
 """Windows of a narrow-band oxygen cell: volts of a rich and of a lean exhaust by the Nernst equation, and what is shown of them."""
 
 from flows.physics.sensors import oxygen_cell_v
-from flows.sheet import ValuesPart
+from flows.sensors import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError, said_between
 

@@ -1,6 +1,6 @@
 """Windows of parts by themselves: their resistance on the bench, and a wire lifted through a resistor."""
 
-from flows.sheet import CoilSensor, PotentiometerSensor, Thermistor
+from flows.sensors import CoilSensor, PotentiometerSensor, Thermistor
 from flows.units import figure
 from flows.windows.supply import loaded_divider, rail_of, supply_at_plug
 from flows.windows.temperature import SOAK_K, ohm_at

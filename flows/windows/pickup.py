@@ -2,7 +2,7 @@
 
 from itertools import product
 
-from flows.sheet import CoilSensor, ValuesPart
+from flows.sensors import CoilSensor, ValuesPart
 from flows.units import figure
 from flows.windows.parts import PART_K
 from flows.windows.supply import PULL_SHARE

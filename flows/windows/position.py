@@ -1,6 +1,6 @@
 """Windows of position sensors: the wiper's share of the supply at a known opening, and the data display."""
 
-from flows.sheet import PotentiometerSensor
+from flows.sensors import PotentiometerSensor
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError, said_between
 

@@ -2,7 +2,7 @@
 
 from flows.physics.atmosphere import P0_KPA
 from flows.physics.sensors import ratiometric_kpa
-from flows.sheet import RatiometricPressure
+from flows.sensors import RatiometricPressure
 from flows.units import figure
 from flows.windows.window import Context, Span, Window, WindowError, said_between
 

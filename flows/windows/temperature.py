@@ -4,7 +4,7 @@ from itertools import product
 
 from flows.physics.dividers import node_v
 from flows.physics.thermistor import beta_c, beta_ohm, steinhart_hart_c, steinhart_hart_ohm
-from flows.sheet import Thermistor
+from flows.sensors import Thermistor
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError, said_between
 

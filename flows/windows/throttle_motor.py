@@ -1,6 +1,6 @@
 """Window of a motor that a bridge pulses: the share of the battery it must get."""
 
-from flows.sheet import ValuesPart
+from flows.sensors import ValuesPart
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 

@@ -1,6 +1,6 @@
 """Two position sensors on one lever: whatever the lever does, the second signal follows from the first."""
 
-from flows.sheet import PotentiometerSensor
+from flows.sensors import PotentiometerSensor
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError, said_between
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from flows.meter import Meter
 from flows.model import FlowError
-from flows.sheet import Input, MachineSheet, RatiometricPressure, Thermistor, Wire
+from flows.sensors import RatiometricPressure, Thermistor
+from flows.sheet import Input, MachineSheet, Wire
 from flows.site import Site
 from flows.units import figure
 

@@ -1,7 +1,7 @@
 """Windows of wires, grounds and the meter's own leads."""
 
 from flows.physics.wiring import wire_ohm
-from flows.sheet import PotentiometerSensor
+from flows.sensors import PotentiometerSensor
 from flows.units import figure
 from flows.windows.window import Context, Window, WindowError
 

@@ -7,7 +7,7 @@ import pytest
 
 from flows.circuits import CIRCUITS, MODULES, NOMINAL, DescribedCircuit
 from flows.network.unserved import UNSERVED, unserved
-from flows.sheet import Thermistor
+from flows.sensors import Thermistor
 from flows.site import Site
 from flows.source import load_flow, load_sheet, shipped_flows
 

@@ -25,6 +25,7 @@ from speech.sound import (
     read_wav_bytes,
     resample,
     scaled,
+    shorten_pauses,
     silence,
     trim_silence,
     wav_bytes,
@@ -241,3 +242,23 @@ def test_the_callers_part_keeps_a_low_first_word_and_a_dying_last_one() -> None:
 def test_all_is_the_callers_when_it_is_quiet_around() -> None:
     for levels in (np.full(100, -30.0), np.concatenate((np.full(90, -70.0), np.full(50, -20.0))), np.zeros(0)):
         assert callers_part(levels) == slice(0, len(levels))
+
+
+@given(st.lists(st.integers(2, 80), min_size=1, max_size=5), st.sampled_from([8000, 16000, 22050]))
+def test_pauses_are_cut_to_the_longest_and_the_rest_is_as_it_was(pauses: list[int], rate_hz: int) -> None:
+    """Pauses in hundredths of a second between tones of 0.2 s; the longest that stays is 0.26 s."""
+    time = np.arange(round(0.2 * rate_hz)) / rate_hz
+    tone = Sound(np.round(9000 * np.sin(2 * np.pi * 200 * time + 0.5)).astype(np.int16), rate_hz)
+    gaps = [silence(pause / 100, rate_hz=rate_hz) for pause in pauses]
+    sound = join([tone, *(one for gap in gaps for one in (gap, tone))])
+    short = shorten_pauses(sound, longest_s=0.26)
+    wanted_s = 0.2 * (1 + len(pauses)) + sum(min(pause / 100, 0.26) for pause in pauses)
+    assert short.duration_s == pytest.approx(wanted_s, abs=0.021 * len(pauses))  # frames of 10 ms
+    loud = np.abs(sound.samples) > 0
+    assert np.array_equal(short.samples[np.abs(short.samples) > 0], sound.samples[loud])
+
+
+def test_silence_has_no_pauses() -> None:
+    still = silence(2.0, rate_hz=16000)
+    assert shorten_pauses(still, longest_s=0.26) == still
+    assert shorten_pauses(silence(0.0, rate_hz=16000), longest_s=0.26).duration_s == 0
