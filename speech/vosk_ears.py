@@ -9,7 +9,7 @@ import numpy as np
 
 from speech.button import Button
 from speech.endings import Endpointer, Waits, ending_of
-from speech.levels import Caller, LevelMeter
+from speech.levels import MUMBLED_DB, Caller, LevelMeter
 from speech.ports import DeviceLost, Heard, Listened, ListeningKind, Rejected, Silence
 from speech.recogniser import HISS_DB, HISS_DBFS, RATE_HZ, Recogniser, Stream, result_of
 from speech.resampling import StreamResampler
@@ -23,6 +23,8 @@ SURE = 0.7
 FAR_LISTENINGS = 2
 """After so many that held only somebody far off, it may be the caller who went there. Silence alone says nothing: it is what
 follows every readback that nobody objects to, and beside a radio that is one such listening after every call."""
+OUTDONE_S = 2.5
+"""While nobody knows how loud the caller is, what was not understood is waited on so long for a louder voice."""
 TAIL_S = 0.2
 """Nothing but hiss after the last sample, so that the network sees past the last word."""
 
@@ -68,19 +70,29 @@ class VoskEars:
         if self._button is not None:
             self._button.clear()
         opened_s, waited_s, far = self._clock(), 0.0, False
+        refused: Rejected | None = (
+            None  # heard while nobody knows how loud the caller is, and until when it may be outdone
+        )
+        enough_s = timeout_s
         while True:
             known_dbfs = self._caller.level_dbfs
             hiss_dbfs = HISS_DBFS if known_dbfs is None else known_dbfs - HISS_DB
             stream = self._recogniser.stream(kind, hiss_dbfs=hiss_dbfs)
-            ends = Endpointer(timeout_s - waited_s, self._waits)
+            ends = Endpointer(enough_s - waited_s, self._waits)
             listening = _Listening(self._recogniser, kind, stream, ends)
             result = self._utterance(listening, opened_s + waited_s)
             waited_s += ends.now_s
             if not isinstance(result, Silence):
                 if not self._across_the_shop(result, listening):
-                    self._only_far = 0
-                    return result
+                    if not self._may_be_outdone(result, refused, listening):
+                        self._only_far = 0
+                        return result
+                    if refused is None:
+                        enough_s = min(timeout_s, waited_s + OUTDONE_S)
+                    refused = result if isinstance(result, Rejected) else refused
                 far = True
+            if refused is not None and waited_s >= enough_s:
+                return refused
             if waited_s >= timeout_s or listening.let_go:
                 self._only_far += far
                 if self._only_far >= FAR_LISTENINGS:
@@ -98,6 +110,17 @@ class VoskEars:
             if result.confidence >= SURE and not self._caller.is_not(result.level_dbfs):
                 self._caller.learn(result.level_dbfs)
         return self._caller.is_not(result.level_dbfs, understood=isinstance(result, Heard))
+
+    def _may_be_outdone(self, result: Listened, refused: Rejected | None, listening: "_Listening") -> bool:
+        """Whether it was not understood, nobody knows yet how loud the caller is, and it is no louder than what was before."""
+        if (
+            not isinstance(result, Rejected)
+            or self._caller.level_dbfs is not None
+            or listening.held
+            or listening.let_go
+        ):
+            return False
+        return refused is None or result.level_dbfs < refused.level_dbfs + MUMBLED_DB
 
     def _utterance(self, listening: "_Listening", opened_s: float) -> Listened:
         resampler = StreamResampler(self._source.rate_hz, RATE_HZ)

@@ -13,7 +13,7 @@ from speech.ports import DeviceLost, Heard, ListeningKind, Rejected, Said, Silen
 from speech.recogniser import Decoded, confidences, result_of
 from speech.sentences import Walker
 from speech.sound import Sound, from_floats, join, silence
-from speech.vosk_ears import VoskEars
+from speech.vosk_ears import OUTDONE_S, VoskEars
 
 WALKER = Walker(grammar_for("reading"))
 COMMANDS = Walker(grammar_for("commands"))
@@ -213,6 +213,23 @@ def test_what_is_not_understood_is_passed_over_when_it_is_fainter_than_the_calle
     assert isinstance(near.listen("reading", timeout_s=4), what)
     understood = VoskEars(OneAnswer("four volts"), SoundSource(fainter(burst(), by_db)), caller=Caller(-13.5))  # type: ignore[arg-type]
     assert isinstance(understood.listen("reading", timeout_s=4), Heard)
+
+
+def test_while_no_level_is_known_a_louder_voice_outdoes_what_was_not_understood() -> None:
+    radio, pause = fainter(burst(), 14), silence(1.0, rate_hz=16000)
+    source = SoundSource(join([radio, pause, burst(), pause, burst()]))
+    heard = ears(FILLER, source).listen("reading", timeout_s=20)
+    assert isinstance(heard, Rejected)
+    assert heard.level_dbfs > -18  # of all that was listened to: the radio and the caller, who is at -13
+    alone = SoundSource(radio)
+    heard = ears(FILLER, alone).listen("reading", timeout_s=20)
+    assert isinstance(heard, Rejected)
+    assert heard.level_dbfs == pytest.approx(-27.5, abs=1.5)
+    assert alone.read_s < burst().duration_s + OUTDONE_S + 1.5
+    known = SoundSource(radio)
+    near = VoskEars(OneAnswer(FILLER), known, caller=Caller(-27.0))  # type: ignore[arg-type]
+    assert isinstance(near.listen("reading", timeout_s=20), Rejected)
+    assert known.read_s < burst().duration_s + 1.5, "who is known is answered at once"
 
 
 class Pressing(SoundSource):
