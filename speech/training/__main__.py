@@ -53,8 +53,11 @@ def there() -> dict[str, bool]:
 
 
 def speaking(options: argparse.Namespace, clips: Path, until: float | None, cards: int) -> list[list[list[str]]]:
-    """What makes the clips: commands that run one after the other, and then those that run at once, one an accelerator."""
-    quick, slow = list[list[list[str]]](), list[list[str]]()
+    """What makes the clips: groups of commands that run at once, one group after the other.
+
+    With accelerators all run at once, each its share of the neural voice; without, every command takes all cores.
+    """
+    quick, slow = list[list[str]](), list[list[str]]()
     for engine, (count, seed) in SENTENCES.items():
         if not there()[engine]:
             print(f"left out: {engine} is not on this machine", file=sys.stderr)
@@ -68,12 +71,8 @@ def speaking(options: argparse.Namespace, clips: Path, until: float | None, card
             how += f" --until {until:.0f}" if until else ""
             how += f" --processes {NEURAL[engine]}" if engine in NEURAL and cards else ""
             command = [sys.executable, "-m", "speech.training.make", *how.split()]
-            if engine in NEURAL:
-                slow.append(command)
-            else:
-                quick.append([command])
-    # without an accelerator every command takes all cores
-    return [*quick, slow] if cards else [*quick, *([one] for one in slow)]
+            (slow if engine in NEURAL else quick).append(command)
+    return [[*quick, *slow]] if cards else [[one] for one in (*quick, *slow)]
 
 
 def training(options: argparse.Namespace, clips: Path, left_out: str) -> list[str]:
@@ -139,7 +138,8 @@ def main() -> None:
         with ThreadPoolExecutor(len(together)) as pool:
             for turn, command in enumerate(together):
                 engine = command[command.index("--engine") + 1]
-                pool.submit(run, command, options.out, f"make-{engine}", turn % cards if cards else -1)
+                card = sum(other[other.index("--engine") + 1] == engine for other in together[:turn])
+                pool.submit(run, command, options.out, f"make-{engine}", card if cards else -1)
     lanes = spread(["", *options.leave_out], cards)
     with ThreadPoolExecutor(len(lanes)) as pool:
         for card, nets in enumerate(lanes):

