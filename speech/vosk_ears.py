@@ -23,6 +23,8 @@ SURE = 0.7
 FAR_LISTENINGS = 2
 """After so many that held only somebody far off, it may be the caller who went there. Silence alone says nothing: it is what
 follows every readback that nobody objects to, and beside a radio that is one such listening after every call."""
+CONSENT_S = 3.0
+"""A listening shorter than this waits for an objection, and silence is consent: a mumble there is not passed over lightly."""
 OUTDONE_S = 2.5
 """While nobody knows how loud the caller is, what was not understood is waited on so long for a louder voice."""
 TAIL_S = 0.2
@@ -70,16 +72,14 @@ class VoskEars:
         if self._button is not None:
             self._button.clear()
         opened_s, waited_s, far = self._clock(), 0.0, False
-        refused: Rejected | None = (
-            None  # heard while nobody knows how loud the caller is, and until when it may be outdone
-        )
+        refused: Rejected | None = None  # while nobody knows how loud the caller is; until enough_s it may be outdone
         enough_s = timeout_s
         while True:
             known_dbfs = self._caller.level_dbfs
             hiss_dbfs = HISS_DBFS if known_dbfs is None else known_dbfs - HISS_DB
             stream = self._recogniser.stream(kind, hiss_dbfs=hiss_dbfs)
             ends = Endpointer(enough_s - waited_s, self._waits)
-            listening = _Listening(self._recogniser, kind, stream, ends)
+            listening = _Listening(self._recogniser, kind, stream, ends, asked_s=timeout_s)
             result = self._utterance(listening, opened_s + waited_s)
             waited_s += ends.now_s
             if not isinstance(result, Silence):
@@ -109,7 +109,8 @@ class VoskEars:
                 return False
             if result.confidence >= SURE and not self._caller.is_not(result.level_dbfs):
                 self._caller.learn(result.level_dbfs)
-        return self._caller.is_not(result.level_dbfs, understood=isinstance(result, Heard))
+        passes = isinstance(result, Heard) or listening.asked_s < CONSENT_S
+        return self._caller.is_not(result.level_dbfs, understood=passes)
 
     def _may_be_outdone(self, result: Listened, refused: Rejected | None, listening: "_Listening") -> bool:
         """Whether it was not understood, nobody knows yet how loud the caller is, and it is no louder than what was before."""
@@ -161,7 +162,11 @@ class VoskEars:
 class _Listening:
     """One call of `listen`: the engine's stream, the endpointer, and whether the button holds the ears open."""
 
-    def __init__(self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer) -> None:
+    def __init__(
+        self, recogniser: Recogniser, kind: ListeningKind, stream: Stream, endpointer: Endpointer, *, asked_s: float
+    ) -> None:
+        """asked_s: how long `listen` was asked to wait."""
+        self.asked_s = asked_s
         self._recogniser, self._kind = recogniser, kind
         self._walker = recogniser.walker(kind)
         self._stream, self._endpointer = stream, endpointer

@@ -211,6 +211,8 @@ def test_what_is_not_understood_is_passed_over_when_it_is_fainter_than_the_calle
     source = SoundSource(fainter(burst(), by_db))
     near = VoskEars(OneAnswer(FILLER), source, caller=Caller(-13.5))  # type: ignore[arg-type]
     assert isinstance(near.listen("reading", timeout_s=4), what)
+    objecting = VoskEars(OneAnswer(FILLER), SoundSource(fainter(burst(), by_db)), caller=Caller(-13.5))  # type: ignore[arg-type]
+    assert isinstance(objecting.listen("commands", timeout_s=1.2), Rejected), "a mumble after a readback is no consent"
     understood = VoskEars(OneAnswer("four volts"), SoundSource(fainter(burst(), by_db)), caller=Caller(-13.5))  # type: ignore[arg-type]
     assert isinstance(understood.listen("reading", timeout_s=4), Heard)
 
