@@ -136,6 +136,8 @@ def test_a_trainee_clicks_the_probe_points(browser: Any, serve: Serve, room: Roo
     page.goto(str(client.base_url.join("/practice")))
     page.get_by_label("Circuit").select_option("coolant-temperature")
     page.get_by_role("button", name="Hide a fault").click()
+    page.locator(f"[id='point-{SIGNAL}'] .reach").wait_for()
+    page.wait_for_load_state()  # the page's script has run
     page.locator(f"[id='point-{SIGNAL}'] .reach").click()
     page.locator("[id='point-battery.negative']").focus()
     page.keyboard.press("Enter")
@@ -144,8 +146,8 @@ def test_a_trainee_clicks_the_probe_points(browser: Any, serve: Serve, room: Roo
     page.get_by_role("button", name="Probe here").click()
     page.get_by_label("What will it read?").fill("4.9 V")
     page.get_by_role("button", name="Show it").click()
-    made = only(room).exercise.done
-    assert len(made) == 1 and page.locator(".made .reading").inner_text() == made[0].shown
+    shown = page.locator(".made .reading").inner_text()  # waits for the page
+    assert [made.shown for made in only(room).exercise.done] == [shown]
     page.locator("select[name=fault]").select_option(only(room).exercise.hidden)
     page.get_by_role("button", name="Name it").click()
     page.wait_for_selector("text=Where the information was", timeout=60_000)

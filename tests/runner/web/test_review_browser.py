@@ -69,6 +69,8 @@ def test_from_which_jobs_need_me_to_signed_in_two_clicks_and_under_a_minute(
     with Journal.read(journal) as found:
         assert [event["by"] for event in found.events(session) if event["type"] == "signed_off"] == ["RV"]
     page.click(".jobs a")
+    page.wait_for_selector("#verdict")
+    page.wait_for_load_state()  # the page's script has run
     assert page.input_value("#verdict input.initials") == "RV", "initials are typed once"
 
 
@@ -95,9 +97,11 @@ def test_the_keys_step_search_and_go_to_the_verdict(url: str, new_page: Callable
     page.keyboard.type("bbbb")
     page.keyboard.press("Enter")
     page.wait_for_selector("text=1 session found")
+    page.wait_for_load_state()
     page.keyboard.press("j")
     page.keyboard.press("Enter")
     page.wait_for_selector("#verdict")
+    page.wait_for_load_state()
     page.keyboard.press("j")
     page.keyboard.press("j")
     page.keyboard.press("k")
