@@ -22,9 +22,10 @@ from pathlib import Path
 
 import torch
 
-from speech.training import abroad, neural, voices
+from speech.training import abroad, actors, neural, voices
 
 SENTENCES = {
+    "actors": (4000, 0),
     "flite": (10080, 3000),
     "espeak": (30000, 3000),
     "festival": (8040, 3000),
@@ -47,6 +48,7 @@ def there() -> dict[str, bool]:
     found = dict.fromkeys(SENTENCES, True) | {"flite": voices.have_flite(), "festival": voices.have_festival()}
     return (
         found
+        | {"actors": actors.have()}
         | dict.fromkeys(("abroad", "digits-abroad"), bool(abroad.have()))
         | dict.fromkeys(NEURAL, neural.available())
     )

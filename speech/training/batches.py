@@ -18,13 +18,14 @@ NUMBER = {phone: i for i, phone in enumerate(PHONES)}
 SPEAKERS = ("jackson", "nicolas", "george", "lucas")
 WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 SHARES = {
-    "human": 0.18,
-    "digits": 0.18,
-    "neural": 0.38,
-    "abroad": 0.08,
-    "espeak": 0.08,
-    "flite": 0.05,
-    "festival": 0.05,
+    "human": 0.16,
+    "digits": 0.16,
+    "actors": 0.18,
+    "neural": 0.30,
+    "abroad": 0.07,
+    "espeak": 0.06,
+    "flite": 0.04,
+    "festival": 0.03,
 }
 """How often a row is of a kind; kinds that are not there leave their share to the others."""
 LONGEST_S = 7.0

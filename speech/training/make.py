@@ -13,10 +13,18 @@ from random import Random
 
 from speech import chatter
 from speech.lexicon import words
-from speech.training import abroad, alone, neural, texts, voices
+from speech.training import abroad, actors, alone, neural, texts, voices
 from speech.training.voices import Clip
 
-CHUNK = {"espeak": 250, "flite": 120, "festival": 60, "neural": 25, "abroad": 60, **dict.fromkeys(alone.SETS, 40)}
+CHUNK = {
+    "espeak": 250,
+    "flite": 120,
+    "festival": 60,
+    "neural": 25,
+    "abroad": 60,
+    "actors": 400,
+    **dict.fromkeys(alone.SETS, 40),
+}
 TALK = 0.12
 """Share of the sentences that are other talk; the filler needs all phones in all orders."""
 
@@ -39,6 +47,10 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     stem = out / f"{engine}-{seed}"
     if stem.with_suffix(".npy").exists():
         return 0
+    if engine == "actors":
+        clips = actors.clips(seed * CHUNK[engine], CHUNK[engine])
+        voices.save(clips, stem)
+        return len(clips)
     rng = Random(f"{engine} {seed}")
     if engine in alone.SETS:
         clips = [clip for _ in range(CHUNK[engine] // 20) for clip in alone.SETS[engine](rng)]

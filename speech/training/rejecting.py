@@ -3,7 +3,8 @@
 Call-outs: the four neural speakers kept out of training, some voices of training, the digits of people in training.
 No call-outs: talk by the same, sentences of people in other languages (`--abroad`, folders of WAV files, such as the
 `sounds/` of Debian's asterisk-core-sounds-fr-wav, -it-wav and -ru-wav), radios, coughs and spanners made anew, and
-sentences of flows leaking from a headset. Debian's English announcer is a test person and stays out.
+sentences of flows leaking from a headset, lines of actors that no net learns. Debian's English announcer is a test person
+and stays out.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -19,7 +20,7 @@ from speech.commands import COMMANDS
 from speech.grammar import grammar_for
 from speech.ports import ListeningKind
 from speech.sentences import Walker
-from speech.training import noises, people, saying, speakers, texts, voices
+from speech.training import actors, noises, people, saying, speakers, texts, voices
 from speech.training.people import Said
 from speech.training.speakers import Speak
 from speech.training.voices import Clip
@@ -83,6 +84,12 @@ def _abroad(folders: Iterable[Path], count: int) -> Iterator[Said]:
                 yield Said(f"person {folder.name}", "", sound[: 6 * RATE_HZ])
 
 
+def _actors(count: int) -> Iterator[Said]:
+    lines = actors.clips(held_back=True) if actors.have() else []
+    long = [clip for clip in lines if len(clip.sound) > 0.8 * RATE_HZ]
+    return (Said(clip.voice, "", clip.sound) for clip in Random(59).sample(long, min(count, len(long))))
+
+
 def _made(count: int) -> Iterator[Said]:
     rng = np.random.default_rng(101)
     for _ in range(count):
@@ -138,6 +145,7 @@ def groups(
         "noises": ("reading", lambda: _made(2 * size)),
         "leaked": ("reading", lambda: _leaked(_own_sentences(3 * size))),
         "abroad": ("reading", lambda: _abroad(abroad, 4 * size)),
+        "talk actors": ("reading", lambda: _actors(8 * size)),
     }
     for who, speak in (learned | kept).items():
         count = 2 * size if who in kept else size

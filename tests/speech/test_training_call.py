@@ -23,7 +23,9 @@ def test_every_engine_that_is_there_speaks_and_stops_in_time(monkeypatch: pytest
     )
     made = recipe.speaking(OPTIONS, Path("clips"), 1000.0, 0)
     each = [engines(together) for together in made]
-    assert each == [["flite"], ["espeak"], ["festival"], ["digits-espeak"], ["digits-abroad"], ["digits"]]
+    assert each == [
+        [one] for one in ["actors", "flite", "espeak", "festival", "digits-espeak", "digits-abroad", "digits"]
+    ]
     assert set(recipe.SENTENCES) <= set(make.CHUNK)
     assert all("--until 1000" in " ".join(command) for together in made for command in together)
 
