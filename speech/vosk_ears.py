@@ -198,7 +198,9 @@ class _Listening:
             decoded = self._recogniser.callers_words(decoded, np.concatenate(self._fed).astype(np.int16), self._kind)
         if not decoded.words:
             started_s, ended_s = opened_s, opened_s + ends.now_s
-        result = result_of(decoded, meter.speech_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s)
+        result = result_of(
+            decoded, self._kind, meter.speech_dbfs, meter.noise_dbfs, started_s=started_s, ended_s=ended_s
+        )
         if isinstance(result, Silence):
             return result
         return replace(result, clipped=meter.clipped, sound=self._sound())

@@ -17,9 +17,6 @@ Keep = Callable[[Sound], dict[str, Any]]
 
 DEVICE_GONE = "The {device} is gone. Nothing is lost. Wait."
 GO_ON = "Go on where you were."
-GUESSED = 0.4
-"""Of the words of voices never trained on that were heard with less, under four of ten were right (the model card's
-calibration). In talk 14 dB under the caller "light" was taken with 0.20 for a complaint."""
 
 
 class Line:
@@ -69,7 +66,7 @@ class Line:
         while True:
             self.phase.now("confirm" if self.phase.state == "reading_back" else "listen")
             opened_s = time.monotonic()
-            result = _more_than_a_guess(self._ears.listen(kind, timeout_s=timeout_s), kind)
+            result = self._ears.listen(kind, timeout_s=timeout_s)
             if not isinstance(result, DeviceLost):
                 self._put_down(kind, result, listened_s=round(time.monotonic() - opened_s, 2))
                 return result
@@ -137,15 +134,6 @@ class Line:
         for text in (gone, GO_ON):  # once more: nobody may have heard it the first time
             self._logbook.write("said", text=text)
             self._voice.say(text)
-
-
-def _more_than_a_guess(result: Listened | DeviceLost, kind: ListeningKind) -> Listened | DeviceLost:
-    """A word heard worse than GUESSED counts as not understood; readings and digits have rules of their own."""
-    if not isinstance(result, Heard) or result.source != "voice" or kind in ("reading", "digits"):
-        return result
-    if result.confidence >= GUESSED:
-        return result
-    return Rejected(result.words, result.confidence, result.level_dbfs, result.noise_dbfs, sound=result.sound)
 
 
 def _number(value: float) -> float | None:

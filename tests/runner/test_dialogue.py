@@ -85,16 +85,6 @@ def test_a_poorly_heard_value_is_called_again(run_session) -> None:
     assert done.of("measured")[0]["confirmed"] == "called_twice"
 
 
-@pytest.mark.parametrize(("confidence", "taken"), [(0.39, False), (0.41, True)])
-def test_a_word_that_is_a_guess_is_asked_for_again(run_session, confidence: float, taken: bool) -> None:
-    guess = Heard(STAGED[0], confidence=confidence)
-    done = run_session(guess, *(STAGED[1:] if taken else STAGED), *GOOD, *REST)
-    assert [event["words"] for event in done.of("unheard") if event["why"] == "not of this kind"] == [STAGED[0]] * (
-        not taken
-    )
-    assert done.of("measured")[0]["value"] == 5.003
-
-
 @pytest.mark.parametrize(
     ("words", "answer"),
     [

@@ -272,11 +272,28 @@ def test_a_held_button_keeps_the_ears_open_until_it_is_let_go() -> None:
 
 
 def test_results_from_what_was_decoded() -> None:
-    assert isinstance(result_of(Decoded("", 0.0), -90, -90, ended_s=2.0), Silence)
-    assert isinstance(result_of(Decoded("<unk>", 0.9), -20, -60), Rejected)
-    assert isinstance(result_of(Decoded("four [unk]", 0.9), -20, -60), Rejected)
-    heard = result_of(Decoded("four", 0.9), -20, -60, started_s=1.0, ended_s=2.0)
+    assert isinstance(result_of(Decoded("", 0.0), "reading", -90, -90, ended_s=2.0), Silence)
+    assert isinstance(result_of(Decoded("<unk>", 0.9), "reading", -20, -60), Rejected)
+    assert isinstance(result_of(Decoded("four [unk]", 0.9), "reading", -20, -60), Rejected)
+    heard = result_of(Decoded("four", 0.9), "reading", -20, -60, started_s=1.0, ended_s=2.0)
     assert heard == Heard("four", 0.9, (), -20, -60, 1.0, 2.0, "voice")
+
+
+@pytest.mark.parametrize(
+    ("kind", "certainty", "taken"),
+    [
+        ("reading", 0.3, True),
+        ("reading", 0.2, False),
+        ("commands", 0.3, False),
+        ("commands", 0.45, True),
+        ("yes_no", 0.3, False),
+    ],
+)
+def test_a_guess_counts_as_not_understood(kind: ListeningKind, certainty: float, taken: bool) -> None:
+    words = {"reading": "four volts", "commands": "light", "yes_no": "yes"}[kind]
+    result = result_of(Decoded(words, certainty), kind, -20, -60)
+    assert isinstance(result, Heard) is taken
+    assert taken or result == Rejected(words, certainty, -20, -60)
 
 
 def test_confidences_are_shares() -> None:
