@@ -51,8 +51,8 @@ def changed(graph: WordGraph, *, word: float = 0.0, factor: float = 1.0, no_unit
     return WordGraph(arcs, ends)
 
 
-def folder_of(setting: Setting, kind: ListeningKind, cache: Path) -> Path:
-    """A model folder for a kind under these settings."""
+def folder_of(setting: Setting, kind: ListeningKind, cache: Path, *, model: Path = MODEL) -> Path:
+    """A folder for a kind under these settings, with the network of a model."""
     changes = setting.changes
     graph = changed(
         grammar_for(kind),
@@ -62,8 +62,9 @@ def folder_of(setting: Setting, kind: ListeningKind, cache: Path) -> Path:
     )
     entry, phone = FILLERS.get(kind, (FILLER_ENTRY, FILLER_COST))
     entry, phone = changes.get("entry", entry), changes.get("phone", phone)
-    folder = write_model_folder(cache / f"{setting.name} {kind}", graph, filler_cost=phone, filler_entry=entry)
-    conf = (MODEL / "conf/model.conf").read_text(encoding="ascii").splitlines()
+    target = cache / f"{setting.name} {kind}"
+    folder = write_model_folder(target, graph, model=model, filler_cost=phone, filler_entry=entry)
+    conf = (model / "conf/model.conf").read_text(encoding="ascii").splitlines()
     lines = [next((f"--{k}={v:g}" for k, v in changes.items() if one.startswith(f"--{k}=")), one) for one in conf]
     (folder / "conf/model.conf").unlink()
     (folder / "conf/model.conf").write_text("\n".join(lines) + "\n", encoding="ascii")
@@ -108,6 +109,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m speech.training.sweep", description=__doc__)
     parser.add_argument("settings", nargs="*", default=["as shipped:"])
     parser.add_argument("--keep", type=Path, required=True, help="folder the clips are kept in")
+    parser.add_argument("--model", type=Path, default=MODEL, help="folder with another network")
     parser.add_argument("--people", type=Path, help="digits folder of the Free Spoken Digit Dataset")
     parser.add_argument("--abroad", type=Path, nargs="*", default=[], help="folders of sentences in other languages")
     parser.add_argument("--groups", nargs="*", default=[], help="only groups whose name begins so")
@@ -122,7 +124,7 @@ def main() -> None:
         with TemporaryDirectory() as cache:
             ears = Recogniser()
             for kind in {group.kind for group in groups}:
-                ears._loaded[kind] = ears._vosk.Model(str(folder_of(setting, kind, Path(cache))))
+                ears._loaded[kind] = ears._vosk.Model(str(folder_of(setting, kind, Path(cache), model=options.model)))
             outcomes = [one for group in groups for one in heard(group, ears)]
         rows.append(line_of(setting, outcomes))
         if options.json:

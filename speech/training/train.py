@@ -1,7 +1,8 @@
 """Trains the network: `python -m speech.training.train --clips DIR --people DIR --out DIR`.
 
 The learning rate falls to zero when the time given is over, and what is written is the running average of
-the weights. Checkpoints are written every minute, so that a lost machine loses a minute.
+the weights. Checkpoints are written every minute, so that a lost machine loses a minute. With `--tune` a finished model
+learns a little more, slowly enough for a processor: `--tune speech/model --rate 1.5e-4 --seconds 64 --minutes 60`.
 """
 
 import argparse
@@ -17,13 +18,30 @@ from random import Random
 import torch
 
 from speech.lexicon import PHONES
-from speech.training import export, sound
+from speech.training import export, shipped, sound
 from speech.training.batches import SPEAKERS, Batches, Drawn, human_clips
 from speech.training.network import INSIDE, STEP, Net
 from speech.training.voices import Clip, load
 
 EARLY = 0.3
 """Share of the loss half way through the net, which makes the lower half learn by itself."""
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How a net learns: steps until the full rate, share of the time at which the rate begins to fall, decay of the weights,
+    and every how many steps how much of the running average is kept."""
+
+    warm: int
+    falls: float
+    decay: float
+    every: int
+    kept: float
+    early: float
+
+
+FROM_NOTHING = Pace(warm=400, falls=0.25, decay=1e-2, every=4, kept=0.995, early=EARLY)
+TUNING = Pace(warm=40, falls=0.30, decay=1e-3, every=2, kept=0.98, early=0.0)
 
 
 def arguments() -> argparse.Namespace:
@@ -41,6 +59,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--inside", type=int, default=INSIDE, help="width of a block")
     parser.add_argument("--reload", default="", help="seconds at which to look for new clips, such as 120,400")
     parser.add_argument("--go-on", type=Path, help="net.pt to start from")
+    parser.add_argument("--tune", type=Path, help="model folder whose finished net learns a little more")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     return parser.parse_args()
@@ -161,7 +180,8 @@ class Hearing:
         return heard
 
 
-def loss_of(net: Net, heard: Heard) -> torch.Tensor:
+def loss_of(net: Net, heard: Heard, *, share: float = EARLY) -> torch.Tensor:
+    """Of a batch; share: of the output half way."""
     with torch.autocast(heard.features.device.type, torch.bfloat16, enabled=heard.features.is_cuda):
         out, early = net.both(heard.features)
 
@@ -173,7 +193,7 @@ def loss_of(net: Net, heard: Heard) -> torch.Tensor:
         )
         return (loss * heard.weight).mean()
 
-    return missed(out) + EARLY * missed(early)
+    return missed(out) + share * missed(early) if share else missed(out)
 
 
 def settle(net: Net, hearing: Hearing) -> None:
@@ -194,21 +214,34 @@ def _save(net: torch.nn.Module, options: argparse.Namespace, notes: dict[str, ob
     export.write(net, options.out)
 
 
-def train(options: argparse.Namespace) -> None:
-    torch.manual_seed(options.seed)
-    torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
-    device = torch.device(options.device)
-    hearing = Hearing(Ahead(batches_of(options, options.seed), options), device)
+def begin(options: argparse.Namespace, hearing: Hearing, device: torch.device) -> Net:
+    """The net that is to learn: a new one, one that was cut off, or a finished one with its norms left as they are."""
+    if options.tune:
+        net = shipped.net_of(options.tune, dropout=options.dropout).to(device).train()
+        for norm in (part for part in net.modules() if isinstance(part, torch.nn.BatchNorm1d)):
+            norm.eval()
+        return net
     net = Net(len(PHONES), inside=options.inside, dropout=options.dropout).to(device)
     if options.go_on:
         net.load_state_dict(torch.load(options.go_on, map_location=device)["net"])
     else:
         settle(net, hearing)
+    return net
+
+
+def train(options: argparse.Namespace) -> None:
+    torch.manual_seed(options.seed)
+    torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+    device = torch.device(options.device)
+    hearing = Hearing(Ahead(batches_of(options, options.seed), options), device)
+    net, pace = begin(options, hearing, device), TUNING if options.tune else FROM_NOTHING
     average = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.995), use_buffers=True
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(pace.kept), use_buffers=True
     )
     fused = device.type == "cuda"
-    descent = torch.optim.AdamW(net.parameters(), lr=options.rate, weight_decay=1e-2, betas=(0.9, 0.98), fused=fused)
+    descent = torch.optim.AdamW(
+        net.parameters(), lr=options.rate, weight_decay=pace.decay, betas=(0.9, 0.98), fused=fused
+    )
     began = saved = time.monotonic()
     reloads = [float(at) for at in options.reload.split(",") if at]
     step, notes = 0, {}
@@ -216,15 +249,15 @@ def train(options: argparse.Namespace) -> None:
     total = options.minutes * 60
     while (done := (time.monotonic() - began) / total) < 1:
         for group in descent.param_groups:
-            group["lr"] = options.rate * min(1.0, (step + 1) / 400, (1 - done) / 0.75)
+            group["lr"] = options.rate * min(1.0, (step + 1) / pace.warm, (1 - done) / (1 - pace.falls))
         descent.zero_grad(set_to_none=True)
-        loss = loss_of(net, hearing.next())
+        loss = loss_of(net, hearing.next(), share=pace.early)
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 4.0)
         descent.step()
         step += 1
         recent += 0.01 * (loss.detach() - recent)
-        if step % 4 == 0:
+        if step % pace.every == 0:
             average.update_parameters(net)
         if step % 500 == 0:
             seconds = round(time.monotonic() - began)

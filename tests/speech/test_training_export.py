@@ -2,6 +2,7 @@
 
 import struct
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -260,6 +261,38 @@ def test_the_network_gives_the_same_numbers_as_its_file() -> None:
     inner = slice(LEFT // 3 + 1, -RIGHT // 3 - 1)  # the reader repeats the ends of every layer, the network the sound's
     assert len(wanted[inner]) > 100
     assert run(file, features[0])[::3][inner] == pytest.approx(wanted[inner], abs=0.05)  # weights are rounded to 8 bits
+
+
+def test_a_finished_model_comes_back_to_be_trained_on(tmp_path: Path) -> None:
+    torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.graph import MODEL
+    from speech.training import export, shipped
+    from speech.training.network import INPUT, LEFT, RIGHT
+
+    net = shipped.net_of(MODEL, dropout=0.1)
+    features = np.random.default_rng(3).standard_normal((1, 480, INPUT)) * 3
+    with torch.no_grad():
+        found = net(torch.from_numpy(features).float())[0].numpy()
+    inner = slice(LEFT // 3 + 1, -RIGHT // 3 - 1)
+    by_hand = run(read_model((MODEL / "am/final.mdl").read_bytes()), features[0])[::3][inner]
+    assert found[inner] == pytest.approx(by_hand, abs=1e-3)
+    export.write(net, tmp_path)
+    again = shipped.net_of(tmp_path)
+    with torch.no_grad():
+        assert again(torch.from_numpy(features).float())[0].numpy() == pytest.approx(found, abs=0.1)
+
+
+def test_a_file_that_is_no_network_of_ours_is_refused(tmp_path: Path) -> None:
+    pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.graph import MODEL
+    from speech.training import shipped
+
+    with pytest.raises(ValueError, match="not a network of ours"):
+        shipped.affine_parts(b"\0B<TransitionModel> ")
+    whole = (MODEL / "am/final.mdl").read_bytes()
+    at = whole.index(b"<BiasParams>")
+    with pytest.raises(ValueError, match="behind its matrix"):
+        shipped.affine_parts(whole[:at] + b"x" + whole[at:])
 
 
 def test_features_are_those_of_kaldi() -> None:
