@@ -79,6 +79,8 @@ def rehearse_command(
     )
     if save:
         console.print(f"[dim]Sound, journal and report are in {save}.[/]")
+    elif fault != "all":
+        console.print(f"[dim]`leadsman report {line['session']}` writes it as a page.[/]")
     raise SystemExit(PROBLEMS if wrong else 0)
 
 

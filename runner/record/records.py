@@ -10,10 +10,14 @@ from runner.record.listing import Listed, Listing, Wanted
 
 
 def journal_of(session: str, *, journal: Path | None) -> tuple[Path, str]:
-    """The journal that holds a session, and the session's full name. "last" is the newest of the bay's journal.
+    """The journal that holds a session, and the session's full name. "last" is the newest of the bay's journal, or of the
+    rehearsals while there is none.
 
     Raises RunError when no journal here holds it.
     """
+    if journal is None and session == "last" and not journal_path().is_file():
+        rehearsals = [path for path in all_journals() if path != journal_path()]
+        session = max(rehearsals, key=lambda path: path.stat().st_mtime).stem if rehearsals else session
     if journal is None and rehearsal_path(session).is_file():
         return rehearsal_path(session), session
     path = journal or journal_path()

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import sqlite3
 from pathlib import Path
 
 import pytest
 
+from runner.errors import RunError
 from runner.record import listing_speed
 from runner.record.journal import Journal
 from runner.record.listing import Listing, Wanted, line_of
-from runner.record.records import list_sessions
+from runner.record.records import journal_of, list_sessions
 
 OPENED = {"type": "opened", "flow": "battery", "title": "Battery and ground", "machine": "TH-2"}
 
@@ -144,3 +146,18 @@ def test_hundred_thousand_sessions_are_filtered_in_under_100_ms(tmp_path: Path) 
         listing_speed.fill(journal, 100_000)
     for name, (_total, middle_ms, _longest) in listing_speed.times_ms(tmp_path / "x.sqlite").items():
         assert middle_ms < 100, name
+
+
+def test_the_last_session_is_the_newest_rehearsal_until_a_person_has_run_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LEADSMAN_HOME", str(tmp_path))
+    folder = tmp_path / "rehearsals"
+    folder.mkdir()
+    for age, name in enumerate(("2031-04-05-zzzz", "2031-04-05-aaaa")):
+        (folder / f"{name}.sqlite").touch()
+        os.utime(folder / f"{name}.sqlite", (1e9 + age, 1e9 + age))
+    assert journal_of("last", journal=None) == (folder / "2031-04-05-aaaa.sqlite", "2031-04-05-aaaa")
+    (tmp_path / "journal.sqlite").write_bytes(b"")
+    with pytest.raises(RunError):  # the bay's own, which holds none
+        journal_of("last", journal=None)
