@@ -76,8 +76,7 @@ class Visit:
         """
         own = [event for event in self.asked if event.get("want") != "acknowledge"]
         told = [str(event.get("about") or event.get("text") or "") for event in own]
-        first = first_sentence(next(filter(None, told), ""))
-        return first.rstrip(".:") if 0 < len(first) <= LONGEST_TITLE else title_of(self.step)
+        return heading(next(filter(None, told), ""), self.step)
 
     @property
     def anchor(self) -> str:
@@ -127,13 +126,25 @@ class Story:
         return "found, not proved" if self.found and self.found.get("status") == "found" else "not finished"
 
     def title_of_step(self, step: str) -> str:
-        """How a step was announced, or its name when it was not."""
-        return next((visit.title for visit in self.visits if visit.step == step), title_of(step))
+        """How a step was announced; what it will say of itself, when it is still to come; or else its name."""
+        about = (self.found or {}).get("proof_about")
+        to_come = str(about.get(step, "")) if isinstance(about, Mapping) else ""
+        return next((visit.title for visit in self.visits if visit.step == step), heading(to_come, step))
 
     def of_step(self, step: str, phase: str) -> Visit | None:
         """The last visit of a step in a phase that came to an outcome."""
         found = [each for each in self.visits if each.step == step and each.phase == phase and each.outcome]
         return found[-1] if found else None
+
+
+def heading(told: str, step: str) -> str:
+    """The first sentence of what a step says, as a heading; the step's name where that is nothing or too long.
+
+    >>> heading("Sensor supply. Key on.", "supply"), heading("", "battery/rest")
+    ('Sensor supply', 'Battery, rest')
+    """
+    first = first_sentence(told)
+    return first.rstrip(".:") if 0 < len(first) <= LONGEST_TITLE else title_of(step)
 
 
 def first_sentence(text: str) -> str:

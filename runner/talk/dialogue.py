@@ -165,6 +165,7 @@ class Conversation:
             blames=list(finding.blames),
             status=finding.status,
             proof=list(finding.proof),
+            proof_about={name: self._job.flow.steps[name].say for name in finding.proof},
         )
         self._line.say(finding.say)
         if finding.do:

@@ -14,6 +14,7 @@ import pytest
 
 from runner.record.journal import Journal
 from runner.report import render
+from runner.report.story import Story
 
 Event = dict[str, Any]
 
@@ -521,3 +522,16 @@ def test_long_session_is_one_page_in_good_time(many: list[Event]) -> None:
     text = render(many)
     assert (datetime.now(UTC) - started).total_seconds() < 3
     assert len(text) < 2_000_000
+
+
+@pytest.mark.parametrize(
+    ("about", "title"),
+    [
+        ({"repair/away": "The codes after that. Key on. Do they stay away?"}, "The codes after that"),
+        ({"repair/away": ""}, "Repair, away"),
+        (["of a record from elsewhere"], "Repair, away"),
+        (None, "Repair, away"),
+    ],
+)
+def test_a_check_that_is_still_to_come_is_named_by_what_it_will_say(about: object, title: str) -> None:
+    assert Story(found={"type": "found", "proof_about": about}).title_of_step("repair/away") == title
