@@ -45,8 +45,8 @@ class Rules:
     unit_once: bool = True  # of two calls that agree one must have its unit
     n_best: bool = True  # what else the words may be counts as doubt, as far as the meter could show it
     second_best: bool = True  # words that can be no reading give way to the next likeliest that can
-    lost: float = 0.5  # of the certainty of words that can be no reading, the part that stays doubt
-    short_weight: float = 0.1  # weight of a reading short of the meter's digits against one that has them all
+    lost: float = 0.6  # of the certainty of words that can be no reading, the part that stays doubt
+    short_weight: float = 0.12  # weight of a reading short of the meter's digits against one that has them all
     pair_sure: float = 0.99  # two calls that agree are enough when weighed together they are this sure
     two_sure: float = 0.95  # both ways round is asked when it is one of two readings as surely as this
     contrast: bool = True  # what calls leave in doubt is asked both ways round: is it this, is it that

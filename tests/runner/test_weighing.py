@@ -22,8 +22,8 @@ def readings(one: Heard):
 def test_a_unit_heard_as_one_more_digit_is_no_rival() -> None:
     call = readings(heard("four point nine nine one four", 0.5, four_point_nine_nine_one_volts=0.4))
     assert [taken.reading.value for taken in call] == [4.991]
-    # of the half that cannot be a reading half stays doubt: 0.4 / (0.4 + 0.5 * 0.6)
-    assert call[0].confidence == pytest.approx(0.4 / 0.7)
+    # of what cannot be a reading six tenths stay doubt: 0.4 / (0.4 + 0.6 * 0.6)
+    assert call[0].confidence == pytest.approx(0.4 / 0.76)
 
 
 def test_the_same_value_said_two_ways_is_one_reading() -> None:
