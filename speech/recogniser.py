@@ -43,9 +43,10 @@ a gate, and a band that was cut off, are less like anything the network knows th
 people left out of training, clean, 54 and 76 % right without it, 67 and 93 with it."""
 GUESSED: Mapping[ListeningKind, float] = {"reading": 0.25, "digits": 0.0}
 GUESSED_WORD = 0.4
-"""Heard with less certainty it counts as not understood. Digits alone, which practice asks for, are taken as heard. Of voices never trained on under one in ten readings below 0.2 and
-four of ten words below 0.4 were right; a quarter of the values heard in talk of other people lie below 0.25 (the model's
-card). In talk 14 dB under the caller "light" was taken with 0.20 for a complaint."""
+"""Heard with less certainty it counts as not understood; digits alone, which practice asks for, are taken as heard. Of voices
+never trained on under one in ten readings below 0.2 and four of ten words below 0.4 were right; a quarter of the values heard
+in talk of other people lie below 0.25 (the model's card). In talk 14 dB under the caller "light" was taken with 0.20 for a
+complaint."""
 DISPUTED = 0.75
 """Of certainty, where a call-out is heard otherwise without what is fainter around it: about the share right then."""
 
