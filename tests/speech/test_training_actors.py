@@ -94,11 +94,12 @@ def test_any_dialogue_or_scene_gives_lines_or_none(data: bytes) -> None:
 
 
 @pytest.mark.skipif(not actors.DATA.exists(), reason="optional: Debian's flight-of-the-amazon-queen")
-def test_the_real_game_has_some_four_thousand_lines_with_their_text() -> None:
+def test_most_sounds_of_the_real_game_have_their_text() -> None:
     parts = actors.parts_of(actors.DATA.read_bytes())
     lines = actors.lines_of(parts)
-    assert 4000 < len(lines) < 4200 and set(lines) < set(parts)
-    assert len({actors.who_says(name) for name in lines}) > 100
+    sounds = {name for name in parts if name.endswith(".SB")}
+    assert len(lines) > len(sounds) / 2 and set(lines) < sounds
+    assert not any("*" in text or "@" in text for text in lines.values())
     learned, held = actors.clips(500, 60), actors.clips(0, 10, held_back=True)
     assert 40 < len(learned) <= 60 and not {clip.voice.split()[1] for clip in learned} & actors.HELD_BACK
     assert {clip.voice.split()[1] for clip in held} <= actors.HELD_BACK
