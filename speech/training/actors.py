@@ -97,7 +97,9 @@ def lines_of(parts: Mapping[str, bytes]) -> dict[str, str]:
             found |= {sound: text for sound, text in dialogue(data) if sound in parts}
         elif name.endswith(".CUT"):
             found |= dict(scene(data, scenes.get(name[:-4], [])))
-    return {sound: text for sound, text in found.items() if "*" not in text}  # a sign left over: begun in the wrong place
+    return {
+        sound: text for sound, text in found.items() if "*" not in text
+    }  # a sign left over: begun in the wrong place
 
 
 def who_says(sound: str) -> str:
