@@ -25,7 +25,7 @@ import torch
 from speech.training import abroad, actors, neural, voices
 
 SENTENCES = {
-    "actors": (4000, 0),
+    "actors": (8400, 0),
     "flite": (10080, 3000),
     "espeak": (30000, 3000),
     "festival": (8040, 3000),

@@ -19,9 +19,9 @@ SPEAKERS = ("jackson", "nicolas", "george", "lucas")
 WORDS = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 SHARES = {
     "human": 0.16,
-    "digits": 0.16,
-    "actors": 0.18,
-    "neural": 0.30,
+    "digits": 0.13,
+    "actors": 0.24,
+    "neural": 0.27,
     "abroad": 0.07,
     "espeak": 0.06,
     "flite": 0.04,

@@ -48,7 +48,7 @@ def chunk(engine: str, seed: int, out: Path, deadline: float) -> int:
     if stem.with_suffix(".npy").exists():
         return 0
     if engine == "actors":
-        clips = actors.clips(seed * CHUNK[engine], CHUNK[engine])
+        clips = actors.clips(actors.learned()[seed * CHUNK[engine] :][: CHUNK[engine]])
         voices.save(clips, stem)
         return len(clips)
     rng = Random(f"{engine} {seed}")

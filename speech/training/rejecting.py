@@ -85,7 +85,7 @@ def _abroad(folders: Iterable[Path], count: int) -> Iterator[Said]:
 
 
 def _actors(count: int) -> Iterator[Said]:
-    lines = actors.clips(held_back=True) if actors.have() else []
+    lines = actors.clips(actors.kept_back()) if actors.have() else []
     long = [clip for clip in lines if len(clip.sound) > 0.8 * RATE_HZ]
     return (Said(clip.voice, "", clip.sound) for clip in Random(59).sample(long, min(count, len(long))))
 

@@ -1,7 +1,6 @@
-"""Actors' voices and the words they say, out of the data of an adventure game.
+"""Debian's flight-of-the-amazon-queen: 6,700 lines of its actors, MP3 at 11 kHz, with their text.
 
-Debian's flight-of-the-amazon-queen, in its main archive: given away freely and to be changed by anybody, its copyright
-file says how. It holds 6,700 lines by its actors, MP3 at 11 kHz, with their text. Its layout, found by looking at it: a
+Its layout, found by looking at it: a
 table of names, offsets and sizes; dialogues (`.DOG`) with numbered strings, first the hero's (J), then what others answer
 (P), so that the third part of the hero's string 6 in dialogue 9 is the sound 090006J3.SB; scenes (`.CUT`) with strings in
 the order of their sounds. A string is a byte of its length and letters; a star and two letters part it.
@@ -12,20 +11,17 @@ import re
 import struct
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 import soundfile
 
-from speech.training.voices import RATE_HZ, Clip, phones_of, to_rate, trimmed
+from speech.training.actors.line import Line
 
 DATA = Path("/usr/share/scummvm/flight-of-the-amazon-queen/queen.1c")
 HEAD, NAMES = b"QTBL", 13
 """What the file begins with, and where the number of its names stands; the names follow."""
-HELD_BACK = frozenset({"05", "25", "38", "48", "60", "69", "74"})
-"""Dialogues whose answers are never trained on: development."""
-PHONES_A_S = (2.5, 24.0)
-"""A line said slower or quicker than this is another line, or a cry."""
 
 
 def parts_of(data: bytes) -> dict[str, bytes]:
@@ -109,22 +105,12 @@ def who_says(sound: str) -> str:
     return sound[:3]
 
 
-def have() -> bool:
-    return DATA.exists()
+def _sound(data: bytes) -> tuple[np.ndarray, int]:
+    read, rate_hz = soundfile.read(io.BytesIO(data), dtype="int16")
+    return np.asarray(read), rate_hz
 
 
-def clips(first: int = 0, count: int | None = None, *, held_back: bool = False, path: Path = DATA) -> list[Clip]:
-    """So many lines with their text from a number on, or all; those of HELD_BACK, or all others.
-
-    Raises FileNotFoundError without the game's data.
-    """
+def lines(path: Path = DATA) -> list[Line]:
+    """All lines whose text is known. Raises FileNotFoundError without the game's data."""
     parts = parts_of(path.read_bytes())
-    lines = [one for one in sorted(lines_of(parts).items()) if (who_says(one[0]) in HELD_BACK) is held_back]
-    found = []
-    for name, text in lines[first : None if count is None else first + count]:
-        words = " ".join(re.sub(r"[^A-Za-z0-9',.?! -]", " ", text).split())
-        read, rate_hz = soundfile.read(io.BytesIO(parts[name]), dtype="int16")
-        sound, phones = trimmed(to_rate(np.asarray(read), rate_hz)), phones_of(words)
-        if PHONES_A_S[0] < len(phones) / max(0.25, len(sound) / RATE_HZ) < PHONES_A_S[1] and len(phones) > 1:
-            found.append(Clip(sound, phones, words, f"actors {who_says(name)}"))
-    return found
+    return [Line(who_says(name), text, partial(_sound, parts[name])) for name, text in sorted(lines_of(parts).items())]
