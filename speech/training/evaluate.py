@@ -39,15 +39,15 @@ def conditions(number: int, *, whole: bool) -> Iterator[tuple[float | None, str,
             yield level, other, False
 
 
-def measure(calls: Set, hearers: Sequence[Hearer]) -> Iterator[Outcome]:
-    """The first hearer on every clip, the others on some clips in their own noise; noise depends on the clip alone."""
+def measure(calls: Set, hearers: Sequence[Hearer], rivals: Sequence[Hearer] = ()) -> Iterator[Outcome]:
+    """The hearers on every clip, the rivals on some clips in their own noise; noise depends on the clip alone."""
     some = set(np.linspace(0, len(calls.calls) - 1, RIVAL_CALLS).astype(int)) if calls.whole else set()
     for number, call in enumerate(calls.calls):
         for level, kind, own in conditions(number, whole=calls.whole):
             rng = np.random.default_rng([7, number, int(level or 0), KINDS.index(kind) if kind else 0])
             sound = with_noise(with_silence(call.sound), level, kind, rng)
             beside = own and number in some
-            for hearer in hearers if beside else hearers[:1]:
+            for hearer in (*hearers, *rivals) if beside else hearers:
                 heard = hearer.hear(sound, calls.kind)
                 yield Outcome(
                     *(hearer.name, calls.part, calls.name, calls.kind, call.who, level, kind, beside, call.words),
@@ -58,27 +58,27 @@ def measure(calls: Set, hearers: Sequence[Hearer]) -> Iterator[Outcome]:
 def run(options: argparse.Namespace, cache: Path) -> list[Outcome]:
     sets = Sets(options.keep, count=8 if options.quick else options.count, folder=options.people, only=options.sets)
     ours = Ours(options.model, cache=cache)
-    rival: list[Hearer] = [] if options.alone else [Sphinx()]
+    rivals: list[Hearer] = [] if options.alone else [Sphinx()]
     outcomes: list[Outcome] = []
 
-    def take(one: Set, hearers: Sequence[Hearer]) -> None:
+    def take(one: Set, hearer: Hearer) -> None:
         if not one.calls:
             return
         print(f"{one.part} {one.name}: {len(one.calls)}", file=sys.stderr, flush=True)
-        outcomes.extend(measure(one, hearers))
+        outcomes.extend(measure(one, [] if options.rival else [hearer], rivals if one.whole else ()))
 
     if "test" in options.parts:
         for given in options.left:
             speaker, _, model = given.partition("=")
-            take(sets.left_out(speaker), [Ours(Path(model), cache=cache), *rival])
+            take(sets.left_out(speaker), Ours(Path(model), cache=cache))
         for one in sets.test():
-            take(one, [ours, *rival])
+            take(one, ours)
         for one in sets.rejection():
-            take(one, [ours])
+            take(one, ours)
     for part, made in (("development", sets.development), ("trained", sets.trained)):
         if part in options.parts:
             for one in made():
-                take(one, [ours])
+                take(one, ours)
     return outcomes
 
 
@@ -112,14 +112,19 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=24, help="call-outs of a voice in a set, about")
     parser.add_argument("--quick", action="store_true")
     parser.add_argument("--alone", action="store_true", help="without PocketSphinx")
+    parser.add_argument("--rival", action="store_true", help="PocketSphinx alone, on the clips that it hears")
+    parser.add_argument("--merge", type=Path, nargs="+", help="files of --json, measured side by side, told as one run")
     parser.add_argument("--keep", type=Path, help="folder to keep the sets in, so that they are not made again")
     parser.add_argument("--pictures", type=Path, default=Path(".pictures"))
     parser.add_argument("--json", type=Path, help="write every outcome there, a line each")
     options = parser.parse_args()
     if absent := lacking(options.people):
         print("left out, not on this machine: " + ", ".join(absent))
-    with TemporaryDirectory() as cache:
-        outcomes = run(options, Path(cache))
+    if options.merge:
+        outcomes = [Outcome(**json.loads(line)) for path in options.merge for line in path.read_text().splitlines()]
+    else:
+        with TemporaryDirectory() as cache:
+            outcomes = run(options, Path(cache))
     print(written(outcomes))
     if options.json:
         options.json.write_text("".join(json.dumps(asdict(one)) + "\n" for one in outcomes))
