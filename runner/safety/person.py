@@ -11,8 +11,7 @@ from flows.judging import Reading
 from flows.units import QUANTITIES
 from runner.safety.confusions import Case
 from runner.talk.people import Manner
-from runner.talk.readings import speak_taken
-from runner.talk.taking import take
+from runner.talk.taking import speak_taken, take
 from runner.talk.wording import DIGIT_BY_DIGIT, OR_IS_IT, RIGHT
 from speech.numbers import Spoken, parse_reading
 from speech.phrasing import talk_s

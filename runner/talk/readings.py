@@ -12,11 +12,10 @@ from runner.errors import StopTest
 from runner.talk import wording
 from runner.talk.asking import Accept, Again, Asker, Question, again_as
 from runner.talk.line import Line
-from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, said_as_number, why_again
+from runner.talk.taking import RULES, NotTaken, Rules, Taken, agrees, said_as_number, speak_taken, why_again
 from runner.talk.weighing import key, possible, together
 from speech.commands import parse_command
 from speech.levels import over_noise_db
-from speech.numbers import speak_value
 from speech.ports import Heard, Rejected
 
 Call = tuple[Taken, ...]  # every reading one call-out may have been, the likeliest first
@@ -273,19 +272,6 @@ class _Case:
         """Begin anew, with what was said of the readings kept."""
         self.calls.clear()
         return text
-
-
-def speak_taken(taken: Taken) -> str:
-    """The value as heard, digit by digit with its unit, for the readback."""
-    spoken = taken.spoken
-    if spoken.kind == "over_range":
-        return "Over range"
-    if spoken.value is None:
-        return "Nothing"
-    low = speak_value(spoken.value, taken.unit, decimals=spoken.digits)
-    if spoken.high is None:
-        return low[:1].upper() + low[1:]
-    return f"Between {low} and {speak_value(spoken.high, taken.unit, decimals=spoken.digits)}"
 
 
 def facts(sure: Sure, question: Question, unit: str) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from flows.judging import Judgement, Reading
 from flows.meter import Meter
 from flows.units import QUANTITIES, UnitMismatch, to_base
 from speech.cardinals import TEENS, TENS
-from speech.numbers import Spoken
+from speech.numbers import Spoken, speak_value
 
 # What no meter on this machine can show, in base units: a slip of the ear, not a fault.  Common practice, no source.
 _POSSIBLE = {
@@ -187,3 +187,16 @@ def shown_in_full(reading: Reading, meter: Meter) -> bool:
     if digit > 1 and reading.said_digit == 1:  # a display of tens has a nought in its last place, and it is called too
         return reading.value % digit == 0
     return abs(reading.said_digit / digit - 1) < 0.01
+
+
+def speak_taken(taken: Taken) -> str:
+    """The value as heard, digit by digit with its unit, for the readback."""
+    spoken = taken.spoken
+    if spoken.kind == "over_range":
+        return "Over range"
+    if spoken.value is None:
+        return "Nothing"
+    low = speak_value(spoken.value, taken.unit, decimals=spoken.digits)
+    if spoken.high is None:
+        return low[:1].upper() + low[1:]
+    return f"Between {low} and {speak_value(spoken.high, taken.unit, decimals=spoken.digits)}"

@@ -230,6 +230,12 @@ def spoil(speech: torch.Tensor, bank: NoiseBank, *, worst_db: float = -5.0) -> t
     # who talks as loud as the caller is the caller: nothing can be learnt from that
     snr = torch.where(chatter, snr.clamp(min=3.0), snr)
     quiet = (torch.rand(rows, 1, device=device) < 0.88).float()
+    # rows of noise alone hold the noise, not the hiss below: else white noise is learned to mean that nobody speaks
+    nobody = speech.abs().amax(1) == 0
+    bare = nobody & (mixed.abs().amax(1) == 0)
+    mixed = torch.where(bare[:, None], bank.cut(0, rows, speech.shape[1]), mixed)
+    snr = torch.where(nobody, uniform(rows, worst_db, 8, device), snr)
+    quiet = torch.where(nobody[:, None], torch.ones_like(quiet), quiet)
     # hiss lies under everything that the recogniser hears, see recogniser.HISS_DB
     floor = 10 ** (-uniform(rows, 18, 34, device)[:, None] / 20) * (torch.rand(rows, 1, device=device) < 0.9)
     heard = treated + level * (mixed * 10 ** (-snr[:, None] / 20) * quiet + torch.randn_like(treated) * floor)

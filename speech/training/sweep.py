@@ -2,7 +2,8 @@
 
 A setting is `name:key=value,key=value`; keys are costs of the filler (entry, phone), lines of model.conf
 (beam, lattice-beam, max-active, acoustic-scale), `word`, a cost added to each word, `graph`, a factor on every cost of the
-grammar, `no_unit`, the cost of ending without a unit, and `sharpness` of the confidence. Without any, what ships is measured.
+grammar, `no_unit`, the cost of ending without a unit, `sharpness` of the confidence, and `guess`, under which a reading is refused. Without any, what ships is
+measured.
 """
 
 import argparse
@@ -121,6 +122,8 @@ def main() -> None:
     rows = []
     for setting in map(Setting.parse, options.settings):
         recogniser.SHARPNESS = setting.changes.get("sharpness", recogniser.SHARPNESS)
+        if "guess" in setting.changes:
+            recogniser.GUESSED = {**recogniser.GUESSED, "reading": setting.changes["guess"]}
         with TemporaryDirectory() as cache:
             ears = Recogniser()
             for kind in {group.kind for group in groups}:

@@ -230,6 +230,7 @@ def begin(options: argparse.Namespace, hearing: Hearing, device: torch.device) -
 
 
 def train(options: argparse.Namespace) -> None:
+    began = saved = time.monotonic()  # loading the clips counts: who gave the minutes has no more
     torch.manual_seed(options.seed)
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     device = torch.device(options.device)
@@ -242,7 +243,6 @@ def train(options: argparse.Namespace) -> None:
     descent = torch.optim.AdamW(
         net.parameters(), lr=options.rate, weight_decay=pace.decay, betas=(0.9, 0.98), fused=fused
     )
-    began = saved = time.monotonic()
     reloads = [float(at) for at in options.reload.split(",") if at]
     step, notes = 0, {}
     recent = torch.zeros((), device=device)

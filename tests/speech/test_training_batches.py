@@ -20,7 +20,7 @@ pytest.importorskip("soxr", reason="optional: needs the extra train")
 
 from speech.lexicon import PHONES, pronounce  # noqa: E402
 from speech.training.batches import CLOSE_DB, CLOSE_S, LONGEST_S, SHARES, WORDS, Batches, Drawn, closely  # noqa: E402
-from speech.training.sound import RATE_HZ, join  # noqa: E402
+from speech.training.sound import RATE_HZ, NoiseBank, join, spoil  # noqa: E402
 from speech.training.voices import Clip  # noqa: E402
 
 BLOCK = 80
@@ -243,3 +243,13 @@ def test_a_plan_is_heard_where_it_says() -> None:
     for y, (pieces, labels, _) in enumerate(rows_of(batches, drawn)):
         assert not heard[y, : pieces[0].at].any()
         assert bool(np.abs(heard[y]).max() > 1000) == bool(labels)
+
+
+def test_noise_alone_is_coloured_noise_and_not_the_hiss_under_it() -> None:
+    """White noise stood for "nobody speaks" once, and a net that had learned it was deaf beside a blowing air line."""
+    torch.manual_seed(5)
+    bank = NoiseBank(torch.device("cpu"), rows=24, seconds=4.096)
+    nobody = spoil(torch.zeros(64, 32768), bank)
+    power = torch.fft.rfft(nobody).abs().square()[:, 200:12000].unfold(1, 200, 200).mean(2) + 1e-6
+    flatness = power.log().mean(1).exp() / power.mean(1)  # 1 for white noise
+    assert float((flatness > 0.9).float().mean()) < 0.1, sorted(flatness.tolist())
