@@ -2,8 +2,8 @@
 
 A setting is `name:key=value,key=value`; keys are costs of the filler (entry, phone), lines of model.conf
 (beam, lattice-beam, max-active, acoustic-scale), `word`, a cost added to each word, `graph`, a factor on every cost of the
-grammar, `no_unit`, the cost of ending without a unit, `sharpness` of the confidence, and `guess`, under which a reading is refused. Without any, what ships is
-measured.
+grammar, `no_unit`, the cost of ending without a unit, `sharpness` of the confidence, and `guess`, under which a reading is
+refused. Without any, what ships is measured.
 """
 
 import argparse

@@ -285,5 +285,7 @@ def test_groups_of_texts_belong_to_the_letters_before_the_sounds(tmp_path: Path)
     assert list(found["drascula"].sound()[0]) == [0, -32768, 127 << 8]
     with pytest.raises(ValueError, match="another version"):
         list(drascula.groups(data[:60]))
+    with pytest.raises(ValueError, match="cut short"):
+        list(drascula.groups(data[:-200]))
     with pytest.raises(ValueError, match="another version"):
         list(drascula.groups(b"RIFF" + data))

@@ -48,6 +48,8 @@ def groups(data: bytes) -> Iterator[list[str]]:
     for _who in WHO:
         at += 2
         for language in range(LANGUAGES):
+            if at + 2 > len(data):
+                raise ValueError(f"ends before the texts of {WHO}: cut short, or another version of the game's data")
             (size,) = struct.unpack_from(">H", data, at)
             if language == 0:
                 yield _texts(data[at + 2 : at + 2 + size])

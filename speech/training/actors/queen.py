@@ -1,9 +1,9 @@
 """Debian's flight-of-the-amazon-queen: 6,700 lines of its actors, MP3 at 11 kHz, with their text.
 
-Its layout, found by looking at it: a
-table of names, offsets and sizes; dialogues (`.DOG`) with numbered strings, first the hero's (J), then what others answer
-(P), so that the third part of the hero's string 6 in dialogue 9 is the sound 090006J3.SB; scenes (`.CUT`) with strings in
-the order of their sounds. A string is a byte of its length and letters; a star and two letters part it.
+Its layout, found by looking at it: a table of names, offsets and sizes; dialogues (`.DOG`) with numbered strings, first
+the hero's (J), then what others answer (P), so that the third part of the hero's string 6 in dialogue 9 is the sound
+090006J3.SB; scenes (`.CUT`) with strings in the order of their sounds. A string is a byte of its length and letters; a star
+and two letters part it.
 """
 
 import io
