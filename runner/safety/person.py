@@ -12,7 +12,7 @@ from flows.units import QUANTITIES
 from runner.safety.confusions import Case
 from runner.talk.people import Manner
 from runner.talk.taking import speak_taken, take
-from runner.talk.wording import DIGIT_BY_DIGIT, OR_IS_IT, RIGHT
+from runner.talk.wording import DIGIT_BY_DIGIT, IN_NOISE, OR_IS_IT, RIGHT
 from speech.numbers import Spoken, parse_reading
 from speech.phrasing import talk_s
 from speech.ports import Alternative, Heard, Listened, ListeningKind, Rejected, Silence
@@ -68,6 +68,10 @@ class Person:
 
     def say(self, text: str) -> None:
         self.tool_s += _talk_s(text)
+        if text == IN_NOISE:
+            self.asked += 1
+            self._to_say = "wrong" if any(self._seen.values()) else "affirm"  # of the value just read back
+            return
         self._to_say = "go ahead"
         if text.endswith(DIGIT_BY_DIGIT):
             self._number = ()

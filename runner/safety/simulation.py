@@ -194,6 +194,7 @@ def settings() -> dict[str, Rules]:
         pair_sure=0.0,
         two_sure=0.0,
         quiet_db=-99.0,
+        consent_db=-99.0,
     )
     shown = replace(none, plausible=True, shown=True)
     unit = replace(shown, twice=frozenset({"unit"}), unit_once=True)
@@ -202,7 +203,7 @@ def settings() -> dict[str, Rules]:
     n_best = replace(poorly, n_best=True)
     pairs = replace(n_best, pair_sure=RULES.pair_sure)
     contrast = replace(pairs, contrast=True, two_sure=RULES.two_sure)
-    quiet = replace(contrast, quiet_db=RULES.quiet_db)
+    quiet = replace(contrast, quiet_db=RULES.quiet_db, consent_db=RULES.consent_db)
     fits = replace(unit, twice=unit.twice | {"fits_nothing"})
     decides = replace(quiet, twice=quiet.twice | {"grave", "zero", "over_range", "unsteady", "doubtful", "near_limit"})
     return {
@@ -223,6 +224,7 @@ def settings() -> dict[str, Rules]:
         **{
             f"defaults, noise limit {d:g} dB": replace(RULES, quiet_db=d) for d in (-99.0, 1.0, 3.0, 4.0, 5.0, 6.0, 8.0)
         },
+        **{f"defaults, silence is consent from {d:g} dB": replace(RULES, consent_db=d) for d in (-99.0, 7.0, 8.0, 9.0, 10.0, 12.0)},
         **{f"defaults, lost {x:g}": replace(RULES, lost=x) for x in (0.0, 0.5, 0.6, 1.0)},
         **{f"defaults, short {x:g}": replace(RULES, short_weight=x) for x in (0.1, 0.12, 0.3, 1.0)},
         "defaults, not both ways": replace(RULES, contrast=False),

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Collection, Hashable
 from dataclasses import dataclass, field, replace
 from functools import partial
+from math import inf
 from typing import Any
 
 from flows.judging import Judgement, Reading, judge
@@ -69,7 +70,7 @@ class ReadingTaker:
         case = _Case(question.step, quantity, window, grave, by_eye, explains)
         ask = question
         while True:
-            accept: Accept[Call | str] = partial(self._accept, quantity=quantity)
+            accept: Accept[Call | str] = partial(self._accept, case=case)
             heard: Any = self._asker.ask(ask, accept)
             if heard == CANNOT:
                 return CANNOT
@@ -82,17 +83,19 @@ class ReadingTaker:
                 return self._insisted(sure, case)
             ask = again_as(question, text=sure, want="again")
 
-    def _accept(self, heard: Heard, command: str | None, *, quantity: str) -> Call | str | Again | None:
+    def _accept(self, heard: Heard, command: str | None, *, case: "_Case") -> Call | str | Again | None:
         if command == "cannot":
             return CANNOT
         if command in ("set", "yes"):  # the probes are placed, by habit or by button: now the value
             return Again(wording.NOW_CALL)
         if command not in (None, "correction"):
             return Again(wording.NOT_RIGHT) if command == "wrong" else None
-        if heard.source == "voice" and over_noise_db(heard.level_dbfs, heard.noise_dbfs) < self._rules.quiet_db:
+        over_db = over_noise_db(heard.level_dbfs, heard.noise_dbfs) if heard.source == "voice" else inf
+        if over_db < self._rules.quiet_db:
             return Again(wording.TOO_LOUD)
+        case.over_db = over_db
         try:
-            return possible(heard, quantity=quantity, meter=self._meter, rules=self._rules)
+            return possible(heard, quantity=case.quantity, meter=self._meter, rules=self._rules)
         except NotTaken as refusal:
             return Again(str(refusal))
 
@@ -188,11 +191,10 @@ class ReadingTaker:
         return case.again(wording.NEITHER)
 
     def _is_it(self, text: str, taken: Taken) -> bool:
-        question = Question(text.format(value=speak_taken(taken)), "right", "commands", timeout_s=10.0)
-        answer = self._asker.ask(
-            question, lambda heard, command: command if command in ("yes", "no", "wrong") else None
-        )
-        return answer == "yes"
+        once, again = (one.format(value=speak_taken(taken)) for one in (text, wording.RIGHT))
+        question = Question(once, "right", "commands", long=again, timeout_s=10.0)
+        answers = ("yes", "no", "wrong")
+        return self._asker.ask(question, lambda _, command: command if command in answers else None) == "yes"
 
     def _unsteady(self, case: "_Case") -> Sure:
         tops = [call[0] for call in case.calls]
@@ -209,6 +211,8 @@ class ReadingTaker:
         self._read_back(taken, judgement.outcome)
         if taken.typed:
             return Sure(taken, judgement, "typed", len(case.calls))
+        if case.over_db < self._rules.consent_db:  # an objection might not be heard
+            return self._unless_denied(case, taken, ask=wording.IN_NOISE)
         result = self._line.listen("commands", timeout_s=_OBJECTION_S)
         if isinstance(result, Rejected):
             return self._unless_denied(case, taken)
@@ -226,9 +230,9 @@ class ReadingTaker:
         verdict = "." if self._line.manner.brief and outcome == "in" else f", {wording.OUTCOME[outcome].lower()}"
         self._line.read_back(f"{speak_taken(taken)}{verdict}", earcon=wording.EARCON.get(outcome, "out"))
 
-    def _unless_denied(self, case: "_Case", taken: Taken) -> Sure | str:
-        """Something was said after the readback that was not understood: it may have been an objection, so ask."""
-        if self._is_it(wording.RIGHT, taken):
+    def _unless_denied(self, case: "_Case", taken: Taken, *, ask: str = wording.RIGHT) -> Sure | str:
+        """What was said after the readback was not understood, or could not be: it may have been an objection, so ask."""
+        if self._is_it(ask, taken):
             return Sure(taken, self._judged(case, taken), "yes", len(case.calls))
         return self._taken_back(case, taken, "no")
 
@@ -261,6 +265,7 @@ class _Case:
     calls: list[Call] = field(default_factory=list)
     struck: set[Hashable] = field(default_factory=set)  # readings the technician said are wrong
     count: int = 0  # call-outs in all
+    over_db: float = inf  # how far the last of them stood over the noise
     disputed: dict[Hashable, Taken] = field(default_factory=dict)  # readings agreed to together with a rival
 
     @property

@@ -64,10 +64,10 @@ def colour(sound: torch.Tensor, *, far: bool = False) -> torch.Tensor:
     spectrum = torch.fft.rfft(sound, size)
     hz = torch.linspace(0, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
     gain = _curve(rows, spectrum.shape[1], 9, 5.0, device)
-    limited = torch.rand(rows, device=device) < (0.6 if far else 0.4)
-    # half of the limits lie where telephones, headsets and recordings at 8 kHz have theirs
+    limited = torch.rand(rows, device=device) < (0.6 if far else 0.5)
+    # two limits of three lie where telephones, wireless headsets and recordings at 8 kHz have theirs
     cut = torch.where(
-        torch.rand(rows, device=device) < 0.5, uniform(rows, 3200, 4000, device), uniform(rows, 3000, 7000, device)
+        torch.rand(rows, device=device) < 0.65, uniform(rows, 3200, 4000, device), uniform(rows, 3000, 7000, device)
     )
     top = torch.where(limited, cut, torch.full((rows,), 20000.0, device=device))
     low = torch.where(

@@ -72,6 +72,16 @@ def test_a_mumble_after_the_readback_is_not_taken_for_consent(run_session) -> No
     assert done.of("measured")[0]["confirmed"] == "implicit"
 
 
+def test_where_an_objection_might_not_be_heard_silence_is_no_consent(run_session) -> None:
+    loud = Heard(GOOD[0], 1.0, level_dbfs=-20.0, noise_dbfs=-27.0)  # 6 dB over the noise
+    done = run_session(*STAGED, loud, "affirm", *REST)
+    assert done.said.count("Loud here. Affirm, or wrong?") == 1
+    assert done.of("measured")[0]["confirmed"] == "yes"
+    unheard = run_session(*STAGED, loud, "", "", "wrong", *GOOD, *REST)
+    assert "Is Five point zero zero three volts right? Affirm, or wrong." in unheard.said
+    assert unheard.of("measured")[0]["confirmed"] == "implicit"
+
+
 def test_a_value_without_a_unit_is_called_again(run_session) -> None:
     done = run_session(*STAGED, "five point zero zero three", "five point zero zero three volts", "", *REST)
     assert any("with the unit" in text for text in done.said)

@@ -59,6 +59,22 @@ def test_in_too_much_noise_nothing_is_taken_by_voice() -> None:
     assert run(confusions(RIGHT, over_db=3.0), "implicit only").recorded
 
 
+def test_who_notices_but_is_not_heard_has_not_consented() -> None:
+    # said at 7 dB over the noise, heard wrong once, and "wrong" not heard at all: called again until "affirm" is wanted
+    data = confusions("five point zero one three volts", RIGHT, RIGHT, RIGHT, over_db=7.0)
+    answers = {key: (["", 1.0, [], 7.0],) if key[0] == "wrong" else takes for key, takes in data.answers.items()}
+    data = Confusions(data.cases, data.calls, answers)
+    deaf = replace(RULES, consent_db=-99.0)
+    rng, meter = np.random.default_rng(1), load_meter("bench")
+
+    def wrongs(rules: Rules) -> int:
+        many = (one_reading(data, rules=rules, notices=1.0, level=5, meter=meter, rng=rng) for _ in range(40))
+        return sum(one.wrong for one in many)
+
+    assert wrongs(deaf) > 3
+    assert wrongs(RULES) == 0
+
+
 def test_a_listener_who_notices_everything_lets_no_wrong_one_pass() -> None:
     data = confusions("five point zero one three volts", RIGHT, RIGHT, RIGHT)
     assert not run(data, "implicit only", notices=1.0).wrong
