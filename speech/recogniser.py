@@ -26,7 +26,8 @@ from speech.sentences import Walker
 from speech.sound import Sound, frame_levels_dbfs, resample
 
 RATE_HZ = 16000
-KEPT_GRAPHS = 4
+KEPT_GRAPHS = 12
+"""Of each kind: one a person the ears were fitted to, and those of other models."""
 KEPT_MODELS = 2
 """Kinds held in memory at once, 35 MB each; what is seldom asked for is loaded again in 0.1 s."""
 ALTERNATIVES = 10
@@ -80,6 +81,11 @@ class Decoded:
     @property
     def is_filler(self) -> bool:
         return FILLER in self.words.split() or "[unk]" in self.words.split()
+
+
+def tilted(samples: np.ndarray) -> np.ndarray:
+    """Sound as the network is to get it; what comes before the first sample counts as nothing."""
+    return np.convolve(samples, TILT)[: len(samples)]
 
 
 class Stream:
@@ -166,6 +172,16 @@ class Recogniser:
     def load(self, kind: ListeningKind) -> None:
         """Have this kind ready; the first time on a machine its graph is made."""
         self._model(kind)
+
+    def use(self, model: Path) -> None:
+        """Hear with another model folder of our own from the next utterance on; what was loaded is loaded again meanwhile."""
+        with self._lock:
+            if model == self.model:
+                return
+            check_model(model)
+            self.model, kinds = model, tuple(self._loaded)
+            self._loaded.clear()
+        self.load_ahead([kind for kind in KINDS if kind in kinds])
 
     def load_ahead(self, kinds: Sequence[ListeningKind]) -> None:
         """Load these kinds while other things are done; who wants one before that waits for it."""

@@ -21,6 +21,7 @@ from runner.talk import wording
 from runner.talk.advice import Advisor, grounds_for
 from runner.talk.consent import Sounds
 from runner.talk.dialogue import Conversation
+from runner.talk.fitted import FittedEars
 from runner.talk.handover import HandOver
 from runner.talk.line import Line
 from runner.talk.mic_check import MicCheck, check_microphone
@@ -62,7 +63,7 @@ def one_heap() -> None:
         ctypes.CDLL(None).mallopt(M_ARENA_MAX, 1)
 
 
-def open_devices(devices: Devices) -> tuple[Ears, Voice]:
+def open_devices(devices: Devices, fitted: FittedEars | None = None) -> tuple[Ears, Voice]:
     """Ears and voice as asked for. Raises SpeechError with what to do when there is no such device."""
     if devices.typed:
         return keyboard()
@@ -79,6 +80,8 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     recogniser = Recogniser(model=devices.model)
     recogniser.load_ahead(("commands", "reading"))  # the first sentence is said meanwhile
     source = MicrophoneSource(devices.microphone)
+    if fitted is not None:
+        fitted.attach(recogniser, source.name)
     people = People(home() / PEOPLE)
     ears: Ears = VoskEars(recogniser, source, button=button, caller=Caller(people.faintest_caller_dbfs(source.name)))
     player = Loudspeaker(devices.loudspeaker)
@@ -91,7 +94,7 @@ def open_devices(devices: Devices) -> tuple[Ears, Voice]:
     return (WithButton(ears, button) if button else ears), voice
 
 
-def back_again(devices: Devices) -> tuple[Ears, Voice]:
+def back_again(devices: Devices, fitted: FittedEars | None) -> tuple[Ears, Voice]:
     """The same devices once they are back, within some seconds, else the keyboard."""
     from speech.sound_devices import devices as look_again
 
@@ -99,7 +102,7 @@ def back_again(devices: Devices) -> tuple[Ears, Voice]:
         sleep(REOPENING_S)
         try:
             look_again(refresh=True)
-            return open_devices(devices)
+            return open_devices(devices, fitted)
         except SpeechError:
             continue
     ears, voice = keyboard()
@@ -159,11 +162,11 @@ def run_new(
 
     first: a sentence to say before the flow begins, such as why it was picked. also: who else watches its events.
     """
-    ears, voice = open_devices(devices)
+    remembering = Remembering(People(home() / PEOPLE), given=devices.manner, ears=FittedEars(home()))
+    ears, voice = open_devices(devices, remembering.ears)
     with Journal.open(journal) as store:
         assert store.session is not None
         advisor = _advisor(job)
-        remembering = Remembering(People(home() / PEOPLE), given=devices.manner)
         logbook = Logbook(store, watchers=(*_watchers(advisor, remembering), *also))
         facts = opening(
             job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
@@ -187,10 +190,10 @@ def resume(
     opened = events[0]
     site = Site(**opened["site"])
     job = load_job(opened["flow"], machine=opened["machine_file"], meter=opened["meter_file"], site=site)
-    ears, voice = open_devices(devices)
+    remembering = Remembering(People(home() / PEOPLE), given=devices.manner, ears=FittedEars(home()))
+    ears, voice = open_devices(devices, remembering.ears)
     with Journal.open(journal, session=session) as store:
         advisor = _advisor(job)
-        remembering = Remembering(People(home() / PEOPLE), given=devices.manner)
         watchers = (*_watchers(advisor, remembering), *also)
         for event in events:
             for watch in watchers:
@@ -233,7 +236,7 @@ def _converse(
         ears,
         voice,
         logbook,
-        fallback=None if devices.typed else partial(back_again, devices),
+        fallback=None if devices.typed else partial(back_again, devices, remembering.ears),
         on_manner=remembering.changed,
     )
     kept = sound_store() if devices.audio and not devices.typed else None

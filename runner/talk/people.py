@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from runner.record.session import Event
+from runner.talk.fitted import FittedEars, initials_in
 
 SLOWEST_WPM, FASTEST_WPM = 90, 240
 QUIETEST = 0.2
@@ -102,19 +103,22 @@ class People:
 
 
 class Remembering:
-    """Watches a session: when the technician says who is there, the tool speaks as that person likes it."""
+    """Watches a session: when the technician says who is there, the tool speaks as that person likes it, and hears with the
+    ears that were fitted to them."""
 
-    def __init__(self, people: People, *, given: Manner | None = None) -> None:
+    def __init__(self, people: People, *, given: Manner | None = None, ears: FittedEars | None = None) -> None:
         """given: how to speak whoever it is; what was remembered gives way to it."""
-        self._people, self._given = people, given
+        self._people, self._given, self.ears = people, given, ears
         self._who = ""
         self._apply: Callable[[Manner], None] | None = None
         self._manner: Manner | None = None
 
     def watch(self, event: Event) -> None:
         """Take in an event of the session's logbook."""
-        if event["type"] == "answered" and event.get("store") == "who" and event["outcome"] == "answered":
-            self._who = str(event["answer"])
+        if self.ears is not None:
+            self.ears.watch(event)
+        if who := initials_in(event):
+            self._who = who
             self._manner = self._given or self._people.manner(self._who)
             self.speak_through(self._apply)
 

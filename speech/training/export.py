@@ -5,9 +5,10 @@ from pathlib import Path
 import numpy as np
 import torch
 
+from speech.fitting.network import FAST, FIRST, INPUT, LEFT, RIGHT, SLOW
 from speech.lexicon import PHONES
 from speech.training.kaldi_files import Affine, final_mdl
-from speech.training.network import FAST, FIRST, INPUT, LEFT, RIGHT, SLOW, Block, Net
+from speech.training.network import Block, Net
 
 MFCC_CONF = """--use-energy=false
 --num-mel-bins=40

@@ -1,25 +1,12 @@
-"""The network: dilated convolutions with residual blocks, looking 160 ms ahead and 1.12 s back.
+"""The network, to be trained: dilated convolutions with residual blocks, looking 160 ms ahead and 1.12 s back.
 
-An input convolution five wide, two blocks at every 10 ms frame, then eight at every third. Four of these look only
-back, so that an answer need not wait for them: far enough to know the noise and the talk behind a call-out from it.
+Its shape is told in speech.fitting.network.
 """
 
 import torch
 from torch import nn
 
-INPUT = 40
-CHANNELS, INSIDE = 320, 640
-STEP = 3
-"""Frames of input to one of output."""
-
-FAST = ((-1, 0, 1), (-1, 0, 1))
-SLOW = (
-    (-3, 0, 3), (-3, 0, 3), (-24, -12, 0), (-3, 0, 3), (-12, -6, 0), (-48, -24, 0), (-3, 0, 3), (-12, -6, 0)
-)  # fmt: skip
-FIRST = (-2, -1, 0, 1, 2)
-LEFT = -sum(offsets[0] for offsets in (FIRST, *FAST, *SLOW))
-RIGHT = sum(offsets[-1] for offsets in (FIRST, *FAST, *SLOW))
-"""Frames of 10 ms before and after the one that is judged."""
+from speech.fitting.network import CHANNELS, FAST, FIRST, INPUT, INSIDE, LEFT, RIGHT, SLOW, STEP
 
 
 class Block(nn.Module):

@@ -17,10 +17,11 @@ from random import Random
 
 import torch
 
+from speech.fitting.network import INSIDE, STEP
 from speech.lexicon import PHONES
 from speech.training import export, shipped, sound
 from speech.training.batches import SPEAKERS, Batches, Drawn, human_clips
-from speech.training.network import INSIDE, STEP, Net
+from speech.training.network import Net
 from speech.training.voices import Clip, load
 
 EARLY = 0.3

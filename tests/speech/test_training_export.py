@@ -245,9 +245,10 @@ def test_the_same_layers_give_the_same_bytes(layers: list[Affine]) -> None:
 
 def test_the_network_gives_the_same_numbers_as_its_file() -> None:
     torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.fitting.network import INPUT, LEFT, RIGHT
     from speech.lexicon import PHONES
     from speech.training import export
-    from speech.training.network import INPUT, LEFT, RIGHT, Net
+    from speech.training.network import Net
 
     torch.manual_seed(1)
     net = Net(len(PHONES)).eval()
@@ -265,9 +266,9 @@ def test_the_network_gives_the_same_numbers_as_its_file() -> None:
 
 def test_a_finished_model_comes_back_to_be_trained_on(tmp_path: Path) -> None:
     torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.fitting.network import INPUT, LEFT, RIGHT
     from speech.graph import MODEL
     from speech.training import export, shipped
-    from speech.training.network import INPUT, LEFT, RIGHT
 
     net = shipped.net_of(MODEL, dropout=0.1)
     features = np.random.default_rng(3).standard_normal((1, 480, INPUT)) * 3
@@ -283,16 +284,15 @@ def test_a_finished_model_comes_back_to_be_trained_on(tmp_path: Path) -> None:
 
 
 def test_a_file_that_is_no_network_of_ours_is_refused(tmp_path: Path) -> None:
-    pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.fitting import model_file
     from speech.graph import MODEL
-    from speech.training import shipped
 
     with pytest.raises(ValueError, match="not a network of ours"):
-        shipped.affine_parts(b"\0B<TransitionModel> ")
+        model_file.affine_parts(b"\0B<TransitionModel> ")
     whole = (MODEL / "am/final.mdl").read_bytes()
     at = whole.index(b"<BiasParams>")
     with pytest.raises(ValueError, match="behind its matrix"):
-        shipped.affine_parts(whole[:at] + b"x" + whole[at:])
+        model_file.affine_parts(whole[:at] + b"x" + whole[at:])
 
 
 def test_features_are_those_of_kaldi() -> None:

@@ -1,0 +1,66 @@
+"""Who is there is heard as the ears were fitted to them; everybody else as the model was made."""
+
+from collections.abc import Callable
+from contextlib import suppress
+from hashlib import sha256
+from pathlib import Path
+from typing import Protocol
+
+from runner.record.session import Event
+from speech.fitting.kept import fitted_model
+
+FOLDER = "ears"
+
+
+class Tuned(Protocol):
+    """A recogniser whose model may be exchanged."""
+
+    model: Path
+    general: bool
+
+    def use(self, model: Path) -> None: ...
+
+
+def file_of(folder: Path, who: str, device: str) -> Path:
+    """Where the fit of this person at this microphone lies in a bay's folder."""
+    return folder / FOLDER / f"{sha256(f'{who} at {device}'.encode()).hexdigest()[:20]}.npz"
+
+
+class FittedEars:
+    """Watches a session: when the technician says who is there, the ears become theirs."""
+
+    def __init__(self, folder: Path) -> None:
+        """folder: of the bay."""
+        self._folder = folder
+        self._who = ""
+        self._apply: Callable[[str], None] = lambda who: None
+
+    def watch(self, event: Event) -> None:
+        """Take in an event of the session's logbook."""
+        if (who := initials_in(event)) is not None:
+            self._who = who
+            self._apply(who)
+
+    def attach(self, recogniser: Tuned, device: str) -> None:
+        """The recogniser that listens from now on, and the microphone it listens to."""
+        if recogniser.general:
+            return
+        made = recogniser.model
+
+        def apply(who: str) -> None:
+            with suppress(OSError):  # no room for the folder: heard as the model was made
+                found = fitted_model(file_of(self._folder, who, device), model=made) if who else None
+                recogniser.use(found or made)
+
+        self._apply = apply
+        if self._who:
+            apply(self._who)
+
+
+def initials_in(event: Event) -> str | None:
+    """Who is there from this event on, "" when they would not say; None when it tells nothing of that."""
+    if event["type"] == "handed_over":
+        return str(event.get("to") or "")
+    if event["type"] == "answered" and event.get("store") == "who":
+        return str(event["answer"]) if event["outcome"] == "answered" else ""
+    return None
