@@ -42,10 +42,6 @@ HISS_DB, HISS_DBFS = 25.0, -55.0
 """Hiss under all that is heard, so far below the voice, or at this level when nobody knows how loud that is. Silence made by
 a gate, and a band that was cut off, are less like anything the network knows than a little noise is: four digits of two
 people left out of training, clean, 54 and 76 % right without it, 67 and 93 with it."""
-TILT = 0.7 ** np.arange(16, dtype=np.float32)
-TILT /= TILT.sum()
-"""What comes in is tilted: 3 dB down at 1.0 kHz, 15 at 8 kHz (a pole at 0.7, cut off after a millisecond). The network was
-trained with white hiss under what held no voice, so white noise tells it that nobody speaks; tilted it does not."""
 GUESSED: Mapping[ListeningKind, float] = {"reading": 0.25, "digits": 0.0}
 GUESSED_WORD = 0.4
 """Heard with less certainty it counts as not understood; digits alone, which practice asks for, are taken as heard. Of voices
@@ -83,11 +79,6 @@ class Decoded:
         return FILLER in self.words.split() or "[unk]" in self.words.split()
 
 
-def tilted(samples: np.ndarray) -> np.ndarray:
-    """Sound as the network is to get it; what comes before the first sample counts as nothing."""
-    return np.convolve(samples, TILT)[: len(samples)]
-
-
 class Stream:
     """One utterance while it comes in: 16 kHz samples, what is heard so far, what was heard in the end."""
 
@@ -96,15 +87,12 @@ class Stream:
         self._engine, self._kind = engine, kind
         self._hiss = min(3000.0, max(1.5, 32768 * 10 ** (hiss_dbfs / 20)))
         self._rng = np.random.default_rng(0)
-        self._before = np.zeros(len(TILT) - 1, np.float32)
 
     def accept(self, samples: np.ndarray) -> None:
         """More samples (int16, 16 kHz)."""
         if len(samples) == 0:
             return
-        hissed = samples + self._hiss * self._rng.standard_normal(len(samples), np.float32)
-        joined = np.concatenate((self._before, hissed))
-        heard, self._before = np.convolve(joined, TILT, "valid"), joined[len(joined) - len(self._before) :]
+        heard = samples + self._hiss * self._rng.standard_normal(len(samples), np.float32)
         self._engine.AcceptWaveform(np.round(heard).clip(-32768, 32767).astype("<i2").tobytes())
 
     def partial(self) -> str:

@@ -10,7 +10,8 @@ import click
 from runner.jobs import code_version
 
 COMMANDS = {
-    **dict.fromkeys(("run", "resume", "devices", "mic"), "live"),
+    **dict.fromkeys(("run", "resume", "devices"), "live"),
+    "mic": "microphone",
     "rehearse": "rehearse",
     "practice": "practice",
     "trial": "trial",

@@ -38,8 +38,12 @@ class FittedEars:
     def watch(self, event: Event) -> None:
         """Take in an event of the session's logbook."""
         if (who := initials_in(event)) is not None:
-            self._who = who
-            self._apply(who)
+            self.is_there(who)
+
+    def is_there(self, who: str) -> None:
+        """These initials, "" for nobody known, are at the microphone from now on."""
+        self._who = who
+        self._apply(who)
 
     def attach(self, recogniser: Tuned, device: str) -> None:
         """The recogniser that listens from now on, and the microphone it listens to."""

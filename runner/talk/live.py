@@ -24,13 +24,11 @@ from runner.talk.dialogue import Conversation
 from runner.talk.fitted import FittedEars
 from runner.talk.handover import HandOver
 from runner.talk.line import Line
-from runner.talk.mic_check import MicCheck, check_microphone
-from runner.talk.people import Manner, People, Remembering
+from runner.talk.people import PEOPLE, Manner, People, Remembering
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, SpeechError, Voice
 from speech.typed import PrintedVoice, TypedEars
 
-PEOPLE = "people.json"
 M_ARENA_MAX = -8  # of malloc.h
 REOPENINGS, REOPENING_S = 4, 1.0
 AT_KEYBOARD = "No sound device has come back. Go on at the keyboard."
@@ -94,7 +92,7 @@ def open_devices(devices: Devices, fitted: FittedEars | None = None) -> tuple[Ea
     return (WithButton(ears, button) if button else ears), voice
 
 
-def back_again(devices: Devices, fitted: FittedEars | None) -> tuple[Ears, Voice]:
+def back_again(devices: Devices, fitted: FittedEars | None = None) -> tuple[Ears, Voice]:
     """The same devices once they are back, within some seconds, else the keyboard."""
     from speech.sound_devices import devices as look_again
 
@@ -108,29 +106,6 @@ def back_again(devices: Devices, fitted: FittedEars | None) -> tuple[Ears, Voice
     ears, voice = keyboard()
     voice.say(AT_KEYBOARD)
     return ears, voice
-
-
-def check_devices(
-    microphone: str | None, loudspeaker: str | None, *, silent: bool, model: Path | None
-) -> tuple[MicCheck, str]:
-    """The check of a microphone, and its name."""
-    from speech.playing_voice import PlayingVoice
-    from speech.recogniser import Recogniser
-    from speech.sound_devices import Loudspeaker, MicrophoneSource
-    from speech.vosk_ears import VoskEars
-
-    source = MicrophoneSource(microphone)
-    ears = VoskEars(Recogniser(model=model, kinds=("reading",)), source)
-    try:
-        voice = PrintedVoice() if silent else PlayingVoice(Loudspeaker(loudspeaker))
-        try:
-            check = check_microphone(source, ears, voice)
-            voice.say(check.verdict)
-        finally:
-            voice.close()
-    finally:
-        ears.close()
-    return check, source.name
 
 
 class WithButton:

@@ -21,6 +21,8 @@ PATIENCE_S = 3.0
 """Silence after which the counting is taken to be over."""
 LOUD_DBFS = -40.0
 """Noise above this hides a voice that is not at the microphone; common practice, no source."""
+FAR_OVER_DB = 15.0
+"""What stands so far over the noise is somebody, though nothing of it was understood."""
 TOO_NOISY = "Too much noise: readings would not be taken. Stop the noise, or use a closer microphone."
 ASK_COUNT = "Count in volts to ten, a breath after each."
 
@@ -44,6 +46,8 @@ class MicCheck:
             return WORDS["muted"]
         if self.heard == 0 and self.noise_dbfs > LOUD_DBFS:
             return TOO_NOISY
+        if self.heard == 0 and self.noise_dbfs + FAR_OVER_DB < self.speech_dbfs < FAINT_DBFS:
+            return WORDS["faint"]
         if self.heard == 0:
             return "I heard no call-out. Is this the right microphone? Try another with --device."
         if self.clipped:

@@ -15,6 +15,7 @@ from typing import Any
 from runner.record.session import Event
 from runner.talk.fitted import FittedEars, initials_in
 
+PEOPLE = "people.json"
 SLOWEST_WPM, FASTEST_WPM = 90, 240
 QUIETEST = 0.2
 DEVICES = "headsets"  # beside the initials in the file; nobody has initials this long
@@ -64,6 +65,19 @@ class People:
         """Remember what a check of this person's microphone gave."""
         microphones = self._read().get(who, {}).get("microphones", {})
         self._put(who, "microphones", {**microphones, device: facts})
+
+    def fits(self, who: str) -> dict[str, Any]:
+        """Microphones at which the ears were fitted to this person, and what came of each."""
+        found = self._read().get(who, {}).get("fits")
+        return found if isinstance(found, dict) else {}
+
+    def keep_fit(self, who: str, device: str, facts: dict[str, Any]) -> None:
+        """Remember that the ears were fitted to this person at this microphone."""
+        self._put(who, "fits", {**self.fits(who), device: facts})
+
+    def forget_fits(self, who: str) -> None:
+        """Nothing is fitted to this person any more."""
+        self._put(who, "fits", {})
 
     def faintest_caller_dbfs(self, device: str) -> float | None:
         """Level of the faintest of those whose voice was checked at this microphone [dBFS], None when nobody's was."""

@@ -34,7 +34,7 @@ def keep(file: Path, biases: Mapping[str, np.ndarray], *, model: Path) -> None:
 def fitted_model(file: Path, *, model: Path) -> Path | None:
     """The folder of the model with the fit of this file; None where there is none for this model, or it cannot be read."""
     try:
-        with np.load(file, allow_pickle=False) as kept:
+        with open(file, "rb") as opened, np.load(opened, allow_pickle=False) as kept:
             biases = {name: kept[name] for name in kept.files if name != "network"}
             if str(kept["network"]) != _hash(model):
                 return None

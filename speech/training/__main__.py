@@ -77,10 +77,10 @@ def speaking(options: argparse.Namespace, clips: Path, until: float | None, card
     return [[*quick, *slow]] if cards else [[one] for one in (*quick, *slow)]
 
 
-def training(options: argparse.Namespace, clips: Path, left_out: str, *, seconds: float) -> list[str]:
-    """What trains one net, with batches of so many seconds of sound."""
+def training(options: argparse.Namespace, clips: Path, left_out: str) -> list[str]:
+    """What trains one net."""
     parts = ["--clips", str(clips), "--people", str(options.people), "--out", str(options.out / (left_out or ALL))]
-    command = [sys.executable, "-m", "speech.training.train", *parts, "--seconds", str(seconds)]
+    command = [sys.executable, "-m", "speech.training.train", *parts, "--seconds", str(options.seconds)]
     return [*command, "--rate", "2e-3", "--seed", str(options.seed), "--leave-out", left_out]
 
 
@@ -93,16 +93,12 @@ def spread(nets: Sequence[str], cards: int) -> list[list[str]]:
 
 
 def lane(options: argparse.Namespace, clips: Path, nets: Sequence[str], card: int) -> None:
-    """Trains nets one after the other; one whose process dies goes on from what it had written, once.
-
-    Nets that share an accelerator get fewer steps: with batches of half the size they get nearly twice as many.
-    """
-    seconds = options.seconds / 2 if len(nets) > 1 else options.seconds
+    """Trains nets one after the other; one whose process dies goes on from what it had written, once."""
     for number, left_out in enumerate(nets):
         end = time.time() + (
             (options.stop_at - time.time()) / (len(nets) - number) if options.stop_at else 60 * options.minutes
         )
-        command = training(options, clips, left_out, seconds=seconds)
+        command = training(options, clips, left_out)
         for more in ([], ["--go-on", str(options.out / (left_out or ALL) / "net.pt")]):
             if more and not Path(more[1]).exists():
                 more = []

@@ -5,7 +5,6 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
-from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -17,7 +16,7 @@ from speech.hearing import EXPECTATIONS, hear, kind_for, reading_in
 from speech.numbers import Spoken, parse_reading
 from speech.ports import KINDS, Heard, ListeningKind, ModelError, Rejected, Silence, SpeechError
 from speech.pyttsx3_voice import Synthesiser
-from speech.recogniser import KEPT_MODELS, Recogniser, Stream, graph_folder
+from speech.recogniser import KEPT_MODELS, Recogniser, graph_folder
 from speech.sound import Sound, add_noise, from_floats, resample, silence
 from speech.vosk_ears import VoskEars
 
@@ -64,29 +63,6 @@ def test_a_call_beside_a_blowing_air_line_is_heard(recogniser: Recogniser, voice
     """White noise 5 dB under the voice; a network that heard so much of it with nobody speaking was deaf in it."""
     heard = recogniser.decode(add_noise(voice.synthesise(words), snr_db=5, kind="white", seed=4), "reading")
     assert isinstance(heard, Heard) and heard.words == words
-
-
-def test_sound_is_tilted_alike_in_one_piece_and_in_many() -> None:
-    class Keeps:
-        def __init__(self) -> None:
-            self.data = b""
-
-        def AcceptWaveform(self, data: bytes) -> None:  # noqa: N802
-            self.data += data
-
-    tone = lambda hz: np.round(8000 * np.sin(2 * np.pi * hz * np.arange(16000) / 16000)).astype(np.int16)  # noqa: E731
-    levels = []
-    for hz in (200, 1000, 4000):
-        whole, pieces = Keeps(), Keeps()
-        for engine, cuts in ((whole, [0, 16000]), (pieces, [0, 1, 8, 500, 500, 7000, 16000])):
-            stream = Stream(engine, "reading", hiss_dbfs=-90)  # type: ignore[arg-type]
-            for first, last in pairwise(cuts):
-                stream.accept(tone(hz)[first:last])
-        assert np.abs(np.frombuffer(whole.data, "<i2") - np.frombuffer(pieces.data, "<i2").astype(int)).max() <= 1
-        levels.append(20 * np.log10(np.std(np.frombuffer(whole.data, "<i2")) / np.std(tone(hz))))
-    # |H| of a pole at 0.7: (1 - 0.7) / |1 - 0.7 exp(-jw)|
-    wanted = [20 * np.log10(0.3 / abs(1 - 0.7 * np.exp(-2j * np.pi * hz / 16000))) for hz in (200, 1000, 4000)]
-    assert levels == pytest.approx(wanted, abs=0.3)
 
 
 @pytest.mark.parametrize("words", ["four point nine six volts", "three five zero millivolts"])

@@ -283,6 +283,19 @@ def test_a_finished_model_comes_back_to_be_trained_on(tmp_path: Path) -> None:
         assert again(torch.from_numpy(features).float())[0].numpy() == pytest.approx(found, abs=0.1)
 
 
+def test_the_network_to_be_fitted_gives_the_numbers_of_its_file() -> None:
+    from speech.fitting.fit import network_of
+    from speech.fitting.network import INPUT, LEFT, RIGHT
+    from speech.graph import MODEL
+
+    data = (MODEL / "am/final.mdl").read_bytes()
+    net = network_of(data)
+    features = np.random.default_rng(3).standard_normal((480, INPUT)) * 3
+    inner = slice(LEFT // 3 + 1, -RIGHT // 3 - 1)  # the reader repeats the ends of every layer, the network the sound's
+    found, _ = net.after(net.before(features), 160)
+    assert found[inner] == pytest.approx(run(read_model(data), features)[::3][inner], abs=1e-3)
+
+
 def test_a_file_that_is_no_network_of_ours_is_refused(tmp_path: Path) -> None:
     from speech.fitting import model_file
     from speech.graph import MODEL
@@ -298,6 +311,7 @@ def test_a_file_that_is_no_network_of_ours_is_refused(tmp_path: Path) -> None:
 def test_features_are_those_of_kaldi() -> None:
     torch = pytest.importorskip("torch", reason="optional: needs the extra train")
     kaldi = pytest.importorskip("kaldi_native_fbank", reason="optional: needs the extra train")
+    from speech.fitting import features
     from speech.training.features import mfcc
 
     options = kaldi.MfccOptions()
@@ -310,3 +324,4 @@ def test_features_are_those_of_kaldi() -> None:
     reference.input_finished()
     wanted = np.stack([reference.get_frame(i) for i in range(reference.num_frames_ready)])
     assert mfcc(torch.from_numpy(sound)[None])[0].numpy() == pytest.approx(wanted, abs=1e-3)
+    assert features.mfcc(sound) == pytest.approx(wanted, abs=1e-3)
