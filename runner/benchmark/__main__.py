@@ -1,4 +1,4 @@
-"""`python -m runner.benchmark [PART ...]`: delay, start to first word and memory, the microphone check, hours of running."""
+"""`python -m runner.benchmark [PART ...]`: delay, start to first word and memory, the microphone check, a fit, hours of running."""
 
 import argparse
 from collections.abc import Callable, Iterable
@@ -8,7 +8,7 @@ from runner.benchmark import latency, sessions, soak, sound_card
 
 def main() -> None:
     parser = argparse.ArgumentParser(prog="python -m runner.benchmark", description=__doc__)
-    parser.add_argument("parts", nargs="*", default=["latency", "starts", "mic", "soak"])
+    parser.add_argument("parts", nargs="*", default=["latency", "starts", "mic", "fit", "soak"])
     parser.add_argument("--count", type=int, default=20, help="call-outs to answer; a quarter of it, starts")
     parser.add_argument("--hours", type=float, default=2.0, help="of sound in the soak")
     options = parser.parse_args()
@@ -16,6 +16,7 @@ def main() -> None:
         "latency": lambda: latency.answers(options.count),
         "starts": lambda: sessions.starts(max(2, options.count // 4)),
         "mic": sessions.mic,
+        "fit": sessions.fit,
         "soak": lambda: soak.hours(options.hours),
     }
     lacking = sound_card.lacking()

@@ -1,4 +1,4 @@
-"""`leadsman run` and `leadsman mic` on the virtual sound card in real time: start to first word, peak memory, the check."""
+"""`leadsman run` and `leadsman mic` on the virtual sound card in real time: start to first word, peak memory, check, fit."""
 
 import os
 import re
@@ -12,7 +12,9 @@ from tempfile import TemporaryDirectory
 from runner.benchmark.latency import Listener
 from runner.benchmark.sound_card import LiveBench
 from runner.talk.mic_check import ASK_COUNT, count_aloud
+from speech.fitting.fit import ASKED
 from speech.pyttsx3_voice import Synthesiser
+from speech.sound import Sound
 
 FLOW = "manifold-pressure"
 ANSWERS = ("affirm", "alfa tango", "light", "none")
@@ -110,4 +112,32 @@ def mic() -> list[str]:
     return [
         f"`leadsman mic`, its start to its end, verdict spoken: {took_s:.1f} s; {last}",
         f"its own figures: {' '.join(numbers)}",
+    ]
+
+
+def fit() -> list[str]:
+    """`leadsman mic --fit` with somebody who says after it what it prints: a croaking giant, hard to hear."""
+    with TemporaryDirectory() as home, Synthesiser("en-gb-scotland+croak", cache=None) as voice:
+        sounds = {words: voice.synthesise(words) for words in ASKED}
+        bench = LiveBench()
+        began_s = asked_s = time.monotonic()
+        command = [sys.executable, "-u", "-m", "runner.cli", "mic", "--fit", "--person", "AB", "--silent"]
+        process = subprocess.Popen(
+            command, env=_env(bench, home), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+        )
+        assert process.stdout is not None
+        told = []
+        for line in process.stdout:
+            told.append(line.strip())
+            if words := next((words for words in ASKED if words in line.lower()), ""):
+                time.sleep(REACTION_S)
+                slow = Sound(sounds[words].samples, round(0.7 * sounds[words].rate_hz))
+                bench.call_out(slow).wait()
+                asked_s = time.monotonic()
+        process.wait()
+        end_s, kept = time.monotonic(), len(list(Path(home).glob("ears/*.npz")))
+        bench.close()
+    return [
+        f"`leadsman mic --fit`: ten call-outs in {asked_s - began_s:.0f} s, then {end_s - asked_s:.0f} s of computing; "
+        f"{kept} fit kept; {' '.join(told[-2:])}"
     ]

@@ -8,17 +8,11 @@ from typing import Any
 
 from runner.errors import RunError
 from runner.talk.mic_check import Speaker
-from speech.fitting.fit import STRANGE, Call, Fit, fit, network_of, strangeness
+from speech.fitting.fit import ASKED, STRANGE, Call, Fit, fit, network_of, strangeness
 from speech.fitting.kept import NETWORK
 from speech.ports import DeviceLost, Ears, Heard, Rejected, SpeechError
 from speech.sound import resample
 
-ASKED = (
-    "four point nine eight volts", "zero point three five volts", "one two point six volts", "seven four five millivolts",
-    "three point one kilohms", "six eight zero ohms", "nine seven one hertz", "two point one seven volts",
-    "five two four ohms", "eight nine point zero kilopascals",
-)  # fmt: skip
-"""Every digit two to five times, and the units that are called most."""
 FEWEST = 6
 """Of the ten; with fewer nothing is fitted."""
 PATIENCE_S = 6.0

@@ -19,6 +19,12 @@ from speech.lexicon import PHONES, pronounce
 from speech.recogniser import HISS_DB
 from speech.sound import Sound
 
+ASKED = (
+    "four point nine eight volts", "zero point three five volts", "one two point six volts", "seven four five millivolts",
+    "three point one kilohms", "six eight zero ohms", "nine seven one hertz", "two point one seven volts",
+    "five two four ohms", "eight nine point zero kilopascals",
+)  # fmt: skip
+"""Every digit two to five times, and the units that are called most."""
 VERSIONS = 4
 """Of each call-out, one after the other: other noise, tempo and throat in each."""
 STEPS, RATE, WARM = 20, 5e-3, 5

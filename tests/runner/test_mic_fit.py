@@ -11,10 +11,10 @@ from runner.cli import cli
 from runner.errors import RunError
 from runner.talk import mic_fit
 from runner.talk.fitted import FittedEars, file_of
-from runner.talk.mic_fit import ASKED, FEWEST, Fitting, fit_to_person
+from runner.talk.mic_fit import FEWEST, Fitting, fit_to_person
 from runner.talk.people import Manner, People, Remembering
 from speech.fakes import QuietVoice, ScriptedEars
-from speech.fitting.fit import Fit
+from speech.fitting.fit import ASKED, Fit
 from speech.fitting.kept import NETWORK, keep
 from speech.fitting.model_file import affine_parts
 from speech.graph import MODEL
