@@ -45,7 +45,7 @@ def rehearse_command(
     **place: Any,
 ) -> None:
     """Walk FLOW by voice with a simulated technician at a simulated engine; exit 1 when a finding is wrong."""
-    from runner.jobs import load_job, training_voices
+    from runner.jobs import load_job
     from runner.rehearsal.open_ears import BESIDE_DB
     from runner.rehearsal.wishes import Wish, run_wish
     from runner.talk.transcript import Transcript
@@ -74,9 +74,8 @@ def rehearse_command(
         if as_json:
             click.echo(json.dumps(line))
         _summary(console, line)
-    console.print(
-        f"[dim]Engine and technician are simulated. The reading model learned from {training_voices(model)}.[/]"
-    )
+    heard_by = "" if model else ", by a voice like those the reading model learned from; it hears people less well"
+    console.print(f"[dim]Engine and technician are simulated{heard_by}.[/]")
     if save:
         console.print(f"[dim]Sound, journal and report are in {save}.[/]")
     elif fault != "all":

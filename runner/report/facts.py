@@ -25,6 +25,7 @@ def facts(story: Story) -> list[tuple[str, str]]:
         ("Place", _place(opened.get("site"))),
         ("Outside pressure", _outside(opened.get("outside"))),
         *((title_of(step), answer) for step, answer in _answers(story)),
+        ("Ears fitted to", ", ".join(story.fitted_to)),
         ("Opened", figures.day(story.first.get("at_utc"))),
         _took(story),
         ("Time split", _split(story)),

@@ -104,6 +104,7 @@ class Story:
     troubles: list[tuple[Event, str]] = field(default_factory=list)  # devices, pauses, clock
     talk: list[tuple[Event, str, str]] = field(default_factory=list)  # event, who, words
     unreachable: list[Event] = field(default_factory=list)
+    fitted_to: list[str] = field(default_factory=list)  # whose voices the ears were fitted to
     found: Event | None = None
     proof: Event | None = None
     stopped: Event | None = None

@@ -36,6 +36,12 @@ def _opened(story: Story, event: Event) -> None:
     story.opened = event
 
 
+def _ears(story: Story, event: Event) -> None:
+    who = str(event.get("fitted_to", ""))
+    if who and who not in story.fitted_to:
+        story.fitted_to.append(who)
+
+
 def _asked(story: Story, event: Event) -> None:
     step = event.get("step")
     visit = story.open_visit
@@ -220,6 +226,7 @@ def _trouble(words: Callable[[Event], str]) -> Callable[[Story, Event], None]:
 
 _TAKES: Mapping[str, Callable[[Story, Event], None]] = {
     "opened": _opened,
+    "ears": _ears,
     "asked": _asked,
     "heard": _heard,
     "unheard": _unheard,

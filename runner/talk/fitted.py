@@ -32,8 +32,11 @@ class FittedEars:
     def __init__(self, folder: Path) -> None:
         """folder: of the bay."""
         self._folder = folder
-        self._who = ""
+        self._who = self._told = ""
         self._apply: Callable[[str], None] = lambda who: None
+        self.tell: Callable[[str], object] = lambda who: (
+            None
+        )  # called with whose ears they are from now on, "" for nobody's
 
     def watch(self, event: Event) -> None:
         """Take in an event of the session's logbook."""
@@ -55,6 +58,9 @@ class FittedEars:
             with suppress(OSError):  # no room for the folder: heard as the model was made
                 found = fitted_model(file_of(self._folder, who, device), model=made) if who else None
                 recogniser.use(found or made)
+                if (whose := who if found else "") != self._told:
+                    self._told = whose
+                    self.tell(whose)
 
         self._apply = apply
         if self._who:

@@ -218,6 +218,8 @@ def _converse(
     sounds = Sounds(line, logbook, kept, agreed=consent, days=devices.audio_days)
     handing = HandOver(line, logbook, job.flow, asked_of_the_new=sounds.ask)
     remembering.speak_through(line.speak_as)
+    if remembering.ears is not None:
+        remembering.ears.tell = lambda who: logbook.write("ears", fitted_to=who)
     repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"
     try:
         if opened is not None:

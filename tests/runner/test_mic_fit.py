@@ -9,6 +9,9 @@ from click.testing import CliRunner
 
 from runner.cli import cli
 from runner.errors import RunError
+from runner.record.logbook import ListStore, Logbook
+from runner.report.facts import facts
+from runner.report.telling import tell
 from runner.talk import mic_fit
 from runner.talk.fitted import FittedEars, file_of
 from runner.talk.mic_fit import FEWEST, Fitting, fit_to_person
@@ -133,7 +136,8 @@ def bay(tmp_path: Path, monkeypatch) -> Path:
 
 
 def test_the_ears_are_those_of_who_is_there_and_of_nobody_else(bay: Path) -> None:
-    ears, recogniser = FittedEars(bay), Swapping()
+    ears, recogniser, told = FittedEars(bay), Swapping(), list[str]()
+    ears.tell = told.append
     ears.attach(recogniser, "headset")
     ears.watch({"type": "said", "text": "Who is there?"})
     assert recogniser.model == MODEL
@@ -146,6 +150,19 @@ def test_the_ears_are_those_of_who_is_there_and_of_nobody_else(bay: Path) -> Non
     assert recogniser.model == fitted
     ears.watch({**WHO, "answer": "", "outcome": "cannot"})
     assert recogniser.model == MODEL
+    assert told == ["AT", "", "AT", ""]
+
+
+def test_whose_ears_they_were_is_on_the_record_and_in_the_report(bay: Path) -> None:
+    store = ListStore()
+    ears = FittedEars(bay)
+    ears.attach(Swapping(), "headset")
+    logbook = Logbook(store, watchers=(ears.watch,))
+    ears.tell = lambda who: logbook.write("ears", fitted_to=who)
+    logbook.write("opened", session="s", flow="f", step="who")
+    logbook.write("answered", step="who", store="who", answer="AT", outcome="answered")
+    assert [event["type"] for event in store.events] == ["opened", "answered", "ears"]
+    assert ("Ears fitted to", "AT") in facts(tell(store.events))
 
 
 def test_a_fit_counts_at_its_microphone_and_after_that_came_back(bay: Path) -> None:
