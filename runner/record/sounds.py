@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-import soundfile
 
 from runner.jobs import home
 from runner.record.journal import Journal
@@ -38,8 +37,14 @@ class SoundStore:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
+    def ready(self) -> None:
+        """Load now what keeping needs, so that the first call-out is not kept waiting; loaded at start, the first word is."""
+        import soundfile  # noqa: F401
+
     def keep(self, sound: Sound) -> dict[str, Any]:
         """Store a sound; what its event says of it: {"sha256", "seconds"}. The same sound twice is one file."""
+        import soundfile
+
         out = io.BytesIO()
         soundfile.write(out, sound.samples, sound.rate_hz, format="FLAC", subtype="PCM_16")
         flac = out.getvalue()
@@ -69,6 +74,8 @@ class SoundStore:
 
     def sound(self, digest: str) -> Sound | None:
         """The samples, or None when there are none to be had."""
+        import soundfile
+
         flac = self.read(digest)
         if flac is None:
             return None

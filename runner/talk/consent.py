@@ -55,6 +55,7 @@ class Sounds:
 
 def kept_in(store: SoundStore) -> Keep:
     """Keeps sounds in a store. A disk that takes no more must not stop a test: the event then says what was lost."""
+    store.ready()
 
     def keep(sound: Sound) -> dict[str, Any]:
         try:

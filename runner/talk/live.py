@@ -15,7 +15,6 @@ from runner.jobs import home, load_job, opening, training_voices
 from runner.record.journal import Journal, JournalError
 from runner.record.logbook import Logbook, Watcher
 from runner.record.session import State
-from runner.record.signing import seal_at_end
 from runner.record.sounds import consent_of, sound_store
 from runner.talk import wording
 from runner.talk.advice import Advisor, grounds_for
@@ -148,7 +147,7 @@ def run_new(
         )
         state = _converse(job, ears, voice, logbook, advisor, remembering, opened=facts, devices=devices, first=first)
         if state.closed:
-            seal_at_end(store)
+            _seal(store)
         return state
 
 
@@ -188,7 +187,7 @@ def resume(
             consent=consent_of(events),
         )
         if state.closed:
-            seal_at_end(store)
+            _seal(store)
         return state
 
 
@@ -238,6 +237,12 @@ def _converse(
     finally:
         line.close()
     return logbook.state
+
+
+def _seal(store: Journal) -> None:
+    from runner.record.signing import seal_at_end  # cryptography would keep the first word waiting
+
+    seal_at_end(store)
 
 
 def _advisor(job: Job) -> Advisor | None:
