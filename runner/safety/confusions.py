@@ -135,9 +135,17 @@ class Voices:
 
 
 def measure(
-    cases: Sequence[Case], *, seed: int, part: tuple[int, int] = (0, 1), recordings: Path | None = None
+    cases: Sequence[Case],
+    *,
+    seed: int,
+    part: tuple[int, int] = (0, 1),
+    recordings: Path | None = None,
+    model: Path | None = None,
 ) -> dict[str, Any]:
-    """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise."""
+    """Speak and hear every case at every level, by a voice drawn for it, once in each noise; answers likewise.
+
+    part: of the voices, by their number. model: a folder to hear with instead of the shipped one, such as a fitted one.
+    """
     rng = np.random.default_rng(seed + 1)
     voices = Voices(recordings)
     voices.check(cases)
@@ -145,7 +153,7 @@ def measure(
         (int(rng.integers(len(voices.names))), level, number) for number in range(len(cases)) for level in LEVELS_DB
     ]
     answering = set(rng.choice(len(voices.names), min(20, len(voices.names)), replace=False).tolist())
-    recogniser = Recogniser(kinds=("reading", "commands"))
+    recogniser = Recogniser(model, kinds=("reading", "commands"))
     calls: list[Any] = []
     answers: list[Any] = []
     for at in range(part[0], len(voices.names), part[1]):
@@ -244,6 +252,7 @@ def main() -> None:
     parser.add_argument("--part", type=int, nargs=2, default=(0, 1), help="this part of so many, to share the work")
     parser.add_argument("--out", type=Path, default=DATA)
     parser.add_argument("--recordings", type=Path, help="folders of NUMBER.wav of what `list` prints, one a speaker")
+    parser.add_argument("--model", type=Path, help="a model folder to hear with, such as one fitted to the speaker")
     parser.add_argument("--cases", type=Path, help="the call-outs of this set, instead of choosing them from the flows")
     options = parser.parse_args()
     if options.what == "list":
@@ -254,7 +263,8 @@ def main() -> None:
         parts = [json.loads(file.read_text(encoding="utf-8")) for file in options.files]
         data = {**parts[0], **{key: [row for part in parts for row in part[key]] for key in ("calls", "answers")}}
     else:
-        data = measure(_cases_for(options), seed=options.seed, part=tuple(options.part), recordings=options.recordings)
+        how = {"part": tuple(options.part), "recordings": options.recordings, "model": options.model}
+        data = measure(_cases_for(options), seed=options.seed, **how)
         asked = f"--cases {options.cases.name}" if options.cases else f"--count {options.count}"
         origin = f" --recordings {options.recordings.name}" if options.recordings else ""
         data = {"made_by": f"python -m runner.safety.confusions measure {asked} --seed {options.seed}{origin}", **data}

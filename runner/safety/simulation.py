@@ -224,10 +224,7 @@ def settings() -> dict[str, Rules]:
         **{
             f"defaults, noise limit {d:g} dB": replace(RULES, quiet_db=d) for d in (-99.0, 1.0, 3.0, 4.0, 5.0, 6.0, 8.0)
         },
-        **{
-            f"defaults, silence is consent from {d:g} dB": replace(RULES, consent_db=d)
-            for d in (-99.0, 7.0, 8.0, 9.0, 10.0, 12.0)
-        },
+        **{f"defaults, silence is consent from {d:g} dB": replace(RULES, consent_db=d) for d in (-99.0, 7.0, 8.0, 9.0)},
         **{f"defaults, lost {x:g}": replace(RULES, lost=x) for x in (0.0, 0.5, 0.6, 1.0)},
         **{f"defaults, short {x:g}": replace(RULES, short_weight=x) for x in (0.1, 0.12, 0.3, 1.0)},
         "defaults, not both ways": replace(RULES, contrast=False),

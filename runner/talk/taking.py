@@ -51,7 +51,7 @@ class Rules:
     two_sure: float = 0.95  # both ways round is asked when it is one of two readings as surely as this
     contrast: bool = True  # what calls leave in doubt is asked both ways round: is it this, is it that
     quiet_db: float = 6.0  # speech less than this over the noise is not taken
-    consent_db: float = 8.0  # who speaks less than this over the noise is asked to affirm: "wrong" might not be heard
+    consent_db: float = 7.0  # who speaks less than this over the noise is asked to affirm: "wrong" might not be heard
     digits_again: bool = True  # what was called as a number is asked for digit by digit: the same words err alike twice
 
 

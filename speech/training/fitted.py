@@ -9,6 +9,7 @@ import argparse
 from collections.abc import Sequence
 from pathlib import Path
 from random import Random
+from shutil import copytree
 from tempfile import TemporaryDirectory
 
 import numpy as np
@@ -83,6 +84,7 @@ def main() -> None:
     parser.add_argument("--left", action="append", default=[], help="lucas=DIR: a model trained without that person")
     parser.add_argument("--voices", action="store_true", help="engines never heard as well")
     parser.add_argument("--keep", type=Path, help="folder the sets of speech.training.evaluate are kept in")
+    parser.add_argument("--out", type=Path, help="folder for the fitted models, one a voice")
     options = parser.parse_args()
     rows = []
     with TemporaryDirectory() as folder:
@@ -92,6 +94,8 @@ def main() -> None:
             who: str, model: Path, calls: Sequence[Call], sets: Sequence[tuple[str, ListeningKind, Sequence[Said]]]
         ) -> None:
             better, found = fitted_folder(model, calls, cache)
+            if options.out:
+                copytree(better, options.out / who.replace(" ", "-"), dirs_exist_ok=True)
             for name, kind, measured in sets:
                 before, after = (percent(one, measured, kind, cache) for one in (model, better))
                 pairs = [f"{a} -> {b}" for a, b in zip(before, after, strict=True)]

@@ -60,9 +60,9 @@ def test_in_too_much_noise_nothing_is_taken_by_voice() -> None:
 
 
 def test_who_notices_but_is_not_heard_has_not_consented() -> None:
-    # said at 7 dB over the noise, heard wrong once, and "wrong" not heard at all: called again until "affirm" is wanted
-    data = confusions("five point zero one three volts", RIGHT, RIGHT, RIGHT, over_db=7.0)
-    answers = {key: (["", 1.0, [], 7.0],) if key[0] == "wrong" else takes for key, takes in data.answers.items()}
+    # said at 6.5 dB over the noise, heard wrong once, and "wrong" not heard at all: called again until "affirm" is wanted
+    data = confusions("five point zero one three volts", RIGHT, RIGHT, RIGHT, over_db=6.5)
+    answers = {key: (["", 1.0, [], 6.5],) if key[0] == "wrong" else takes for key, takes in data.answers.items()}
     data = Confusions(data.cases, data.calls, answers)
     deaf = replace(RULES, consent_db=-99.0)
     rng, meter = np.random.default_rng(1), load_meter("bench")
