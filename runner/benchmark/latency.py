@@ -13,7 +13,7 @@ import time
 
 import numpy as np
 
-from runner.benchmark.sound_card import LiveBench
+from runner.benchmark.sound_card import LiveBench, end
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import Sound, frame_levels_dbfs
 
@@ -48,8 +48,7 @@ class Listener:
         return [taken[min(len(ends) - 1, int(np.searchsorted(ends, (i + 1) * 480)))][0] for i in loud]
 
     def close(self) -> None:
-        self.process.terminate()
-        self.process.wait()
+        end(self.process)
         self.thread.join(2)
         assert self.process.stdout is not None
         self.process.stdout.close()

@@ -108,16 +108,22 @@ class LiveBench:
 
     def close(self) -> None:
         for listener in self.hurry:
-            listener.terminate()
-            listener.wait()
-        if self.server.poll() is None:
-            self.server.terminate()
-            with suppress(subprocess.TimeoutExpired):
-                self.server.wait(3)
-        if self.server.poll() is None:
-            self.kill()
+            end(listener)
+        self.server.send_signal(signal.SIGCONT)  # one that is stalled would not hear the next
+        end(self.server)
         self.log.close()
         shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def end(process: "subprocess.Popen[bytes]", *, patience_s: float = 3.0) -> None:
+    """End a process, by force when it does not go: a parec whose server vanished may spin for ever."""
+    if process.poll() is None:
+        process.terminate()
+        with suppress(subprocess.TimeoutExpired):
+            process.wait(patience_s)
+    if process.poll() is None:
+        process.kill()
+        process.wait()
 
 
 def raw_sound(file: Path) -> Sound:
