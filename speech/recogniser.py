@@ -57,7 +57,6 @@ _SOURCES = (
     "units",
 )
 
-
 FILLERS: dict[str, tuple[float, float]] = {"commands": (4.0, 1.2), "choice": (4.0, 1.2), "digits": (4.0, 1.2)}
 """Cost to enter the filler and of each of its phones, by kind; other kinds keep what speech.graph says.
 

@@ -57,7 +57,7 @@ def fit_to_person(ears: Ears, voice: Speaker, model: Path, *, tick: Callable[[],
     """
     try:
         network = network_of((model / NETWORK).read_bytes())
-    except ValueError as error:
+    except (OSError, ValueError) as error:
         raise RunError(f"{model / NETWORK}: {error}; only the reading model that ships can be fitted") from error
     voice.say(INTRODUCTION)
     calls = [call for words in ASKED if (call := _call_out(words, ears, voice, lambda c: strangeness(network, c)))]

@@ -19,11 +19,15 @@ def _affine(data: bytes) -> Iterator[tuple[str, int, int, int]]:
     while at >= 0:
         name = data[data.rindex(_COMPONENT, 0, at) + len(_COMPONENT) : at].decode("ascii")
         matrix = at + len(_LINEAR)
+        if len(data) < matrix + 16:
+            raise ValueError(f"{name}: the file ends within it; it was cut short")
         rows, columns = struct.unpack_from("<ii", data, matrix + 8)
         bias = matrix + 16 + (8 + rows) * columns
-        if rows < 0 or columns < 0 or not data.startswith(_BIAS, bias):
+        if rows < 0 or columns < 0 or not data.startswith(_BIAS, bias) or len(data) < bias + len(_BIAS) + 5:
             raise ValueError(f"{name}: no {_BIAS.decode()}behind its matrix; not a network of ours")
         (size,) = struct.unpack_from("<i", data, bias + len(_BIAS) + 1)
+        if len(data) < bias + len(_BIAS) + 5 + 4 * size:
+            raise ValueError(f"{name}: the file ends within it; it was cut short")
         yield name, matrix, bias + len(_BIAS) + 5, size
         at = data.find(_LINEAR, bias)
 

@@ -100,6 +100,14 @@ def test_biases_of_another_network_are_refused(data: bytes, biases: dict[str, np
         with_biases(data, biases)
 
 
+@pytest.mark.parametrize("left", [12, 5000, 500_000, -1000])
+def test_a_network_cut_short_is_said_to_be(data: bytes, left: int) -> None:
+    first = data.index(b" <LinearParams> CM ") + len(b" <LinearParams> CM ")
+    cut = data[: first + left] if left > 0 else data[: data.rindex(b"<BiasParams>") + 40]
+    with pytest.raises(ValueError, match=r"cut short|not a network of ours"):
+        network_of(cut)
+
+
 def test_a_fit_is_kept_for_its_model_only_and_a_broken_file_is_as_good_as_none(
     tmp_path: Path, monkeypatch, data
 ) -> None:
