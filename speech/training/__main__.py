@@ -1,7 +1,7 @@
 """The recipe in one command: `python -m speech.training --people DIR --out DIR [--leave-out NAME ...]`.
 
 Speaks the sentences with every engine that is there, then trains a net on everybody and one without each person left
-out. With several accelerators each speaks a share of the neural sentences, and the nets are spread over them, never two
+out; with --branches several of everybody and the mean of them. With several accelerators each speaks a share of the neural sentences, and the nets are spread over them, never two
 on one at a time. Writes am/ and conf/ under OUT/all and OUT/NAME, and OUT/logs; copy am/ and conf/ of OUT/all over
 speech/model. Needs the extra `train`; engines that are not on the machine are left out and named. Sentences, voices and
 batches follow from the seeds; noise and the last digits of a net do not, as threads and accelerators go in no fixed
@@ -32,8 +32,8 @@ SENTENCES = {
     "abroad": (9480, 800000),
     "digits-espeak": (6400, 7000),
     "digits-abroad": (2400, 810000),
-    "digits": (24000, 20000),
-    "neural": (40000, 720000),
+    "digits": (24000, 60000),
+    "neural": (40000, 760000),
 }
 """Sentences of each engine, and the seed of the first chunk. What is not made in time is left out."""
 NEURAL = {"digits": 4, "neural": 9}
@@ -77,11 +77,27 @@ def speaking(options: argparse.Namespace, clips: Path, until: float | None, card
     return [[*quick, *slow]] if cards else [[one] for one in (*quick, *slow)]
 
 
-def training(options: argparse.Namespace, clips: Path, left_out: str) -> list[str]:
+def names_of(options: argparse.Namespace) -> list[str]:
+    """The nets to train: all, all-2 ... for each branch, and a net's name is the person it never hears."""
+    return [ALL, *(f"{ALL}-{k}" for k in range(2, options.branches + 1)), *options.leave_out]
+
+
+def training(options: argparse.Namespace, clips: Path, net: str) -> list[str]:
     """What trains one net."""
-    parts = ["--clips", str(clips), "--people", str(options.people), "--out", str(options.out / (left_out or ALL))]
+    parts = ["--clips", str(clips), "--people", str(options.people), "--out", str(options.out / net)]
     command = [sys.executable, "-m", "speech.training.train", *parts, "--seconds", str(options.seconds)]
-    return [*command, "--rate", "2e-3", "--seed", str(options.seed), "--leave-out", left_out]
+    everybody, _, branch = net.partition("-")
+    seed = options.seed + 100 * (int(branch or 1) - 1 if everybody == ALL else 0)
+    command += ["--tune", str(options.tune)] if options.tune else []
+    left_out = "" if everybody == ALL else net
+    return [*command, "--rate", str(options.rate), "--seed", str(seed), "--leave-out", left_out]
+
+
+def averaging(options: argparse.Namespace, clips: Path) -> list[str]:
+    """What makes one net of the branches, in OUT/mean."""
+    nets = [str(options.out / name / "net.pt") for name in names_of(options)[: options.branches]]
+    parts = ["--clips", str(clips), "--people", str(options.people), "--out", str(options.out / "mean")]
+    return [sys.executable, "-m", "speech.training.average", *nets, *parts, "--seconds", str(options.seconds)]
 
 
 def spread(nets: Sequence[str], cards: int) -> list[list[str]]:
@@ -94,16 +110,16 @@ def spread(nets: Sequence[str], cards: int) -> list[list[str]]:
 
 def lane(options: argparse.Namespace, clips: Path, nets: Sequence[str], card: int) -> None:
     """Trains nets one after the other; one whose process dies goes on from what it had written, once."""
-    for number, left_out in enumerate(nets):
+    for number, net in enumerate(nets):
         end = time.time() + (
             (options.stop_at - time.time()) / (len(nets) - number) if options.stop_at else 60 * options.minutes
         )
-        command = training(options, clips, left_out)
-        for more in ([], ["--go-on", str(options.out / (left_out or ALL) / "net.pt")]):
+        command = training(options, clips, net)
+        for more in ([], ["--go-on", str(options.out / net / "net.pt")]):
             if more and not Path(more[1]).exists():
                 more = []
             minutes = f"{max(0.1, (end - time.time()) / 60):.3f}"
-            if run([*command, *more, "--minutes", minutes], options.out, f"train-{left_out or ALL}", card):
+            if run([*command, *more, "--minutes", minutes], options.out, f"train-{net}", card):
                 break
 
 
@@ -129,6 +145,11 @@ def main() -> None:
     parser.add_argument("--minutes", type=float, default=22.75, help="of each net")
     parser.add_argument("--stop-at", type=float, help="clock time to end at [s since the epoch]; overrules --minutes")
     parser.add_argument("--leave-out", nargs="*", default=[], help="people, each with a net never trained on them")
+    parser.add_argument("--tune", type=Path, help="model folder whose finished net learns on, instead of a new one")
+    parser.add_argument(
+        "--branches", type=int, default=1, help="nets of everybody with other batches; OUT/mean of them"
+    )
+    parser.add_argument("--rate", type=float, default=2e-3, help="highest learning rate; 1e-3 when a net learns on")
     parser.add_argument("--share", type=float, default=1.0, help="of the sentences, for a quick try; 0 makes none")
     parser.add_argument("--seconds", type=float, default=1000.0, help="sound in a batch")
     parser.add_argument("--seed", type=int, default=1)
@@ -142,10 +163,12 @@ def main() -> None:
                 engine = command[command.index("--engine") + 1]
                 card = sum(other[other.index("--engine") + 1] == engine for other in together[:turn])
                 pool.submit(run, command, options.out, f"make-{engine}", card if cards else -1)
-    lanes = spread(["", *options.leave_out], cards)
+    lanes = spread(names_of(options), cards)
     with ThreadPoolExecutor(len(lanes)) as pool:
         for card, nets in enumerate(lanes):
             pool.submit(lane, options, clips, nets, card if cards else -1)
+    if options.branches > 1:
+        run(averaging(options, clips), options.out, "mean", 0 if cards else -1)
 
 
 if __name__ == "__main__":

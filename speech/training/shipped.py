@@ -1,7 +1,7 @@
 """A model folder's network back in PyTorch, to train it on: am/final.mdl as `kaldi_files` writes it.
 
-What was folded away stays so: batch normalisations are plain shifts and are best left fixed, and the second output half
-way up the net, which serves training alone, is not in the file.
+Batch normalisations are plain shifts in the file, as they were folded away; `renew_norms` makes norms of them again. The
+second output half way up the net, which serves training alone, is not in the file and begins anew.
 """
 
 from pathlib import Path
@@ -40,3 +40,26 @@ def net_of(model: Path, *, dropout: float = 0.0) -> Net:
         _set(block.back, parts[f"block{number}-affine"])
     _set(net.last, parts["last"])
     return net.eval()
+
+
+@torch.no_grad()
+def renew_norms(net: Net, features: torch.Tensor) -> None:
+    """Gives every batch normalisation the mean and spread of what reaches it, and gain and shift that change nothing.
+
+    net: from `net_of`, whose norms are plain shifts. features: a batch (rows, frames, 40). Afterwards the net hears that
+    batch as before, whether its norms are in use or learn.
+    """
+
+    def renewed(norm: torch.nn.Module, given: tuple[torch.Tensor]) -> None:
+        assert isinstance(norm, torch.nn.BatchNorm1d) and norm.running_mean is not None and norm.running_var is not None
+        mean, spread = given[0].mean(0), given[0].var(0, unbiased=False)
+        norm.bias.add_(mean)
+        norm.weight.copy_((spread + norm.eps).sqrt())
+        norm.running_mean.copy_(mean)
+        norm.running_var.copy_(spread)
+
+    norms = [part for part in net.modules() if isinstance(part, torch.nn.BatchNorm1d)]
+    hooks = [norm.register_forward_pre_hook(renewed) for norm in norms]
+    net(features)
+    for hook in hooks:
+        hook.remove()

@@ -93,11 +93,14 @@ def _room(rows: int, taps: int, device: torch.device, *, far: bool) -> torch.Ten
 
 
 def _hiss(rows: int, samples: int, device: torch.device) -> torch.Tensor:
-    """Coloured noise that swells and fades."""
+    """Coloured noise that swells and fades; a quarter of it nearly white, as fans and leaks of air are."""
     spectrum = torch.fft.rfft(torch.randn(rows, samples, device=device))
     hz = torch.linspace(1, RATE_HZ / 2, spectrum.shape[1], device=device)[None]
-    slope = (hz / 500).clamp(min=0.1) ** -uniform(rows, -0.3, 1.6, device)[:, None]
-    noise = torch.fft.irfft(spectrum * slope * _curve(rows, spectrum.shape[1], 24, 7.0, device), samples)
+    white = torch.rand(rows, device=device) < 0.25
+    slope = torch.where(white, uniform(rows, -0.2, 0.2, device), uniform(rows, -0.3, 1.6, device))
+    shape = (hz / 500).clamp(min=0.1) ** -slope[:, None]
+    bends = _curve(rows, spectrum.shape[1], 24, 7.0, device) ** torch.where(white, 0.2, 1.0)[:, None]
+    noise = torch.fft.irfft(spectrum * shape * bends, samples)
     swell = torch.randn(rows, 1, 4 + samples // 8000, device=device) * uniform(rows, 0, 6, device)[:, None, None]
     return noise * 10 ** (torch.nn.functional.interpolate(swell, size=samples, mode="linear")[:, 0] / 20)
 

@@ -2,7 +2,7 @@
 
 The learning rate falls to zero when the time given is over, and what is written is the running average of
 the weights. Checkpoints are written every minute, so that a lost machine loses a minute. With `--tune` a finished model
-learns a little more, slowly enough for a processor: `--tune speech/model --rate 1.5e-4 --seconds 64 --minutes 60`.
+learns on: `--tune speech/model --rate 1e-3`.
 """
 
 import argparse
@@ -28,21 +28,13 @@ EARLY = 0.3
 """Share of the loss half way through the net, which makes the lower half learn by itself."""
 
 
-@dataclass(frozen=True)
-class Pace:
-    """How a net learns: steps until the full rate, share of the time at which the rate begins to fall, decay of the weights,
-    and every how many steps how much of the running average is kept."""
-
-    warm: int
-    falls: float
-    decay: float
-    every: int
-    kept: float
-    early: float
-
-
-FROM_NOTHING = Pace(warm=400, falls=0.25, decay=1e-2, every=4, kept=0.995, early=EARLY)
-TUNING = Pace(warm=40, falls=0.30, decay=1e-3, every=2, kept=0.98, early=0.0)
+WARM = 400
+"""Steps until the full rate."""
+FALLS = 0.25
+"""Share of the time at which the rate begins to fall."""
+DECAY = 1e-2
+EVERY, KEPT = 4, 0.995
+"""Every how many steps how much of the running average is kept."""
 
 
 def arguments() -> argparse.Namespace:
@@ -60,7 +52,7 @@ def arguments() -> argparse.Namespace:
     parser.add_argument("--inside", type=int, default=INSIDE, help="width of a block")
     parser.add_argument("--reload", default="", help="seconds at which to look for new clips, such as 120,400")
     parser.add_argument("--go-on", type=Path, help="net.pt to start from")
-    parser.add_argument("--tune", type=Path, help="model folder whose finished net learns a little more")
+    parser.add_argument("--tune", type=Path, help="model folder whose finished net learns on")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--device", default="cuda" if torch.cuda.is_available() else "cpu")
     return parser.parse_args()
@@ -181,8 +173,8 @@ class Hearing:
         return heard
 
 
-def loss_of(net: Net, heard: Heard, *, share: float = EARLY) -> torch.Tensor:
-    """Of a batch; share: of the output half way."""
+def loss_of(net: Net, heard: Heard) -> torch.Tensor:
+    """Of a batch, the output half way in it."""
     with torch.autocast(heard.features.device.type, torch.bfloat16, enabled=heard.features.is_cuda):
         out, early = net.both(heard.features)
 
@@ -194,7 +186,7 @@ def loss_of(net: Net, heard: Heard, *, share: float = EARLY) -> torch.Tensor:
         )
         return (loss * heard.weight).mean()
 
-    return missed(out) + share * missed(early) if share else missed(out)
+    return missed(out) + EARLY * missed(early)
 
 
 def settle(net: Net, hearing: Hearing) -> None:
@@ -205,23 +197,23 @@ def settle(net: Net, hearing: Hearing) -> None:
         net.scale.copy_(1 / every.std(0).clamp(min=1e-3))
 
 
-def _save(net: torch.nn.Module, options: argparse.Namespace, notes: dict[str, object]) -> None:
-    options.out.mkdir(parents=True, exist_ok=True)
-    part = options.out / "net.part"
+def save(net: torch.nn.Module, out: Path, notes: dict[str, object]) -> None:
+    """Writes net.pt, to go on from, and am/ and conf/, to listen with."""
+    out.mkdir(parents=True, exist_ok=True)
+    part = out / "net.part"
     small = {name: value.half() if value.is_floating_point() else value for name, value in net.state_dict().items()}
     torch.save({"net": small, "notes": notes}, part)
-    part.rename(options.out / "net.pt")
+    part.rename(out / "net.pt")
     assert isinstance(net, Net)
-    export.write(net, options.out)
+    export.write(net, out)
 
 
 def begin(options: argparse.Namespace, hearing: Hearing, device: torch.device) -> Net:
-    """The net that is to learn: a new one, one that was cut off, or a finished one with its norms left as they are."""
-    if options.tune:
-        net = shipped.net_of(options.tune, dropout=options.dropout).to(device).train()
-        for norm in (part for part in net.modules() if isinstance(part, torch.nn.BatchNorm1d)):
-            norm.eval()
-        return net
+    """The net that is to learn: a new one, one that was cut off, or a finished one."""
+    if options.tune and not options.go_on:
+        net = shipped.net_of(options.tune, dropout=options.dropout).to(device)
+        shipped.renew_norms(net, hearing.next().features)
+        return net.train()
     net = Net(len(PHONES), inside=options.inside, dropout=options.dropout).to(device)
     if options.go_on:
         net.load_state_dict(torch.load(options.go_on, map_location=device)["net"])
@@ -236,29 +228,27 @@ def train(options: argparse.Namespace) -> None:
     torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
     device = torch.device(options.device)
     hearing = Hearing(Ahead(batches_of(options, options.seed), options), device)
-    net, pace = begin(options, hearing, device), TUNING if options.tune else FROM_NOTHING
+    net = begin(options, hearing, device)
     average = torch.optim.swa_utils.AveragedModel(
-        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(pace.kept), use_buffers=True
+        net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(KEPT), use_buffers=True
     )
     fused = device.type == "cuda"
-    descent = torch.optim.AdamW(
-        net.parameters(), lr=options.rate, weight_decay=pace.decay, betas=(0.9, 0.98), fused=fused
-    )
+    descent = torch.optim.AdamW(net.parameters(), lr=options.rate, weight_decay=DECAY, betas=(0.9, 0.98), fused=fused)
     reloads = [float(at) for at in options.reload.split(",") if at]
     step, notes = 0, {}
     recent = torch.zeros((), device=device)
     total = options.minutes * 60
     while (done := (time.monotonic() - began) / total) < 1:
         for group in descent.param_groups:
-            group["lr"] = options.rate * min(1.0, (step + 1) / pace.warm, (1 - done) / (1 - pace.falls))
+            group["lr"] = options.rate * min(1.0, (step + 1) / WARM, (1 - done) / (1 - FALLS))
         descent.zero_grad(set_to_none=True)
-        loss = loss_of(net, hearing.next(), share=pace.early)
+        loss = loss_of(net, hearing.next())
         loss.backward()
         torch.nn.utils.clip_grad_norm_(net.parameters(), 4.0)
         descent.step()
         step += 1
         recent += 0.01 * (loss.detach() - recent)
-        if step % pace.every == 0:
+        if step % EVERY == 0:
             average.update_parameters(net)
         if step % 500 == 0:
             seconds = round(time.monotonic() - began)
@@ -266,11 +256,11 @@ def train(options: argparse.Namespace) -> None:
             print(json.dumps({key: notes[key] for key in ("step", "loss", "seconds")}), flush=True)
             if time.monotonic() - saved > 60:
                 saved = time.monotonic()
-                _save(average.module, options, notes)
+                save(average.module, options.out, notes)
         if reloads and time.monotonic() - began > reloads[0]:
             reloads.pop(0)
             threading.Thread(target=_reload, args=(hearing, options, step), daemon=True).start()
-    _save(average.module, options, {**notes, "finished": True})
+    save(average.module, options.out, {**notes, "finished": True})
     print("finished", json.dumps(notes), flush=True)
     hearing.ahead.close()
 

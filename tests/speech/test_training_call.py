@@ -10,7 +10,17 @@ pytest.importorskip("soxr", reason="optional: needs the extra train")
 from speech.training import __main__ as recipe
 from speech.training import batches, make, voices
 
-OPTIONS = argparse.Namespace(people=Path("people"), out=Path("out"), share=1.0, seconds=850.0, seed=1)
+OPTIONS = argparse.Namespace(
+    people=Path("people"),
+    out=Path("out"),
+    share=1.0,
+    seconds=850.0,
+    seed=1,
+    tune=None,
+    rate=2e-3,
+    branches=1,
+    leave_out=[],
+)
 
 
 def engines(commands: list[list[str]]) -> list[str]:
@@ -47,12 +57,12 @@ def test_accelerators_share_the_neural_sentences_and_none_is_made_twice(monkeypa
 
 
 def test_each_net_is_trained_once_and_that_of_everybody_has_an_accelerator_to_itself() -> None:
-    nets = ["", "lucas", "george", "jackson", "nicolas"]
+    nets = ["all", "lucas", "george", "jackson", "nicolas"]
     for cards in range(9):
         lanes = recipe.spread(nets, cards)
         assert sorted(net for one in lanes for net in one) == sorted(nets)
         assert len(lanes) == min(max(cards, 1), 5) and all(lanes)
-        assert cards < 2 or lanes[0] == [""]
+        assert cards < 2 or lanes[0] == ["all"]
 
 
 def test_a_net_whose_process_died_goes_on_from_what_was_written(
@@ -78,7 +88,21 @@ def test_a_person_left_out_has_a_net_of_a_folder_of_its_own() -> None:
     command = recipe.training(OPTIONS, Path("clips"), "george")
     assert command[command.index("--out") + 1] == "out/george"
     assert command[command.index("--leave-out") + 1] == "george"
-    assert recipe.training(OPTIONS, Path("clips"), "")[-1] == ""
+    assert recipe.training(OPTIONS, Path("clips"), "all")[-1] == ""
+
+
+def test_branches_hear_other_batches_and_begin_at_the_same_net() -> None:
+    options = argparse.Namespace(
+        **{**vars(OPTIONS), "branches": 3, "leave_out": ["lucas"], "tune": Path("speech/model")}
+    )
+    nets = recipe.names_of(options)
+    assert nets == ["all", "all-2", "all-3", "lucas"]
+    commands = [recipe.training(options, Path("clips"), net) for net in nets[:3]]
+    assert len({command[command.index("--seed") + 1] for command in commands}) == 3
+    assert {command[command.index("--tune") + 1] for command in commands} == {"speech/model"}
+    assert {command[-1] for command in commands} == {""}
+    last = recipe.averaging(options, Path("clips"))
+    assert last[3:6] == ["out/all/net.pt", "out/all-2/net.pt", "out/all-3/net.pt"]
 
 
 def test_no_voice_kept_for_measuring_is_trained_on() -> None:

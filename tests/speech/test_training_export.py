@@ -325,3 +325,27 @@ def test_features_are_those_of_kaldi() -> None:
     wanted = np.stack([reference.get_frame(i) for i in range(reference.num_frames_ready)])
     assert mfcc(torch.from_numpy(sound)[None])[0].numpy() == pytest.approx(wanted, abs=1e-3)
     assert features.mfcc(sound) == pytest.approx(wanted, abs=1e-3)
+
+
+def test_a_finished_model_whose_norms_are_renewed_hears_the_same_in_use_and_while_it_learns() -> None:
+    torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.fitting.network import INPUT
+    from speech.graph import MODEL
+    from speech.training import shipped
+
+    net = shipped.net_of(MODEL)
+    features = torch.from_numpy(np.random.default_rng(5).standard_normal((4, 240, INPUT)) * 5).float()
+    with torch.no_grad():
+        before = net(features)
+        shipped.renew_norms(net, features)
+        assert net(features).numpy() == pytest.approx(before.numpy(), abs=0.01)
+        assert net.train()(features).numpy() == pytest.approx(before.numpy(), abs=0.01)
+
+
+def test_nets_are_averaged_weight_by_weight() -> None:
+    torch = pytest.importorskip("torch", reason="optional: needs the extra train")
+    from speech.training.average import mean
+
+    one, other = ({"w": torch.tensor([1.0, 3.0]).half(), "n": torch.tensor(7)} for _ in range(2))
+    other["w"] = torch.tensor([3.0, -3.0]).half()
+    assert mean([one, other])["w"].tolist() == [2.0, 0.0] and mean([one, other])["n"] == 7
