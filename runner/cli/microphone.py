@@ -56,7 +56,14 @@ def mic_command(
 
                 with Progress(console=stderr(), transient=True) as progress:
                     task = progress.add_task("fitting", total=TICKS)
-                    found = fit_and_keep(at, who, tick=lambda: progress.advance(task))
+                    found = fit_and_keep(
+                        at.ears,
+                        at.voice,
+                        at.recogniser,
+                        at.source.name,
+                        who,
+                        tick=lambda: progress.advance(task),
+                    )
                 if found.fit is not None:
                     worth = f"{found.fit.before:.2f} before, {found.fit.after:.2f} after"
                     stderr().print(

@@ -1,7 +1,8 @@
 """What a reviewer should look at first, each with the check it belongs to. Pure."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from runner.report.figures import percent
 from runner.report.story import Story, Visit
@@ -34,6 +35,7 @@ def flags(story: Story) -> list[Flag]:
     for visit in story.visits:
         if texts := list(_of_visit(visit)):
             found.append(Flag("; ".join(texts), visit.anchor, visit.title))
+    found.extend(Flag(_repeated(event)) for event in story.repeating)
     found.extend(Flag(words) for event, words in story.troubles if event.get("type") == "device_lost" or _clock(words))
     return found
 
@@ -45,6 +47,12 @@ def _told_of(story: Story, what: str, *, word: str) -> Flag:
     if visit is None:
         return Flag(f"{word}: {what}")
     return Flag(f"{word}: {rest}" if word == "Overridden" else rest, visit.anchor, visit.title)
+
+
+def _repeated(event: Mapping[str, Any]) -> str:
+    who = event.get("fitted_to")
+    ears = f"the ears fitted to {who}, left out from there on" if who else "ears fitted to nobody"
+    return f"Heard badly: {event.get('call_outs')} call-outs for {event.get('readings')} readings, {ears}"
 
 
 def _clock(words: str) -> bool:

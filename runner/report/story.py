@@ -105,6 +105,7 @@ class Story:
     talk: list[tuple[Event, str, str]] = field(default_factory=list)  # event, who, words
     unreachable: list[Event] = field(default_factory=list)
     fitted_to: list[str] = field(default_factory=list)  # whose voices the ears were fitted to
+    repeating: list[Event] = field(default_factory=list)  # readings had to be called again and again
     found: Event | None = None
     proof: Event | None = None
     stopped: Event | None = None

@@ -42,6 +42,10 @@ def _ears(story: Story, event: Event) -> None:
         story.fitted_to.append(who)
 
 
+def _repeating(story: Story, event: Event) -> None:
+    story.repeating.append(event)
+
+
 def _asked(story: Story, event: Event) -> None:
     step = event.get("step")
     visit = story.open_visit
@@ -227,6 +231,7 @@ def _trouble(words: Callable[[Event], str]) -> Callable[[Story, Event], None]:
 _TAKES: Mapping[str, Callable[[Story, Event], None]] = {
     "opened": _opened,
     "ears": _ears,
+    "repeating": _repeating,
     "asked": _asked,
     "heard": _heard,
     "unheard": _unheard,

@@ -10,6 +10,7 @@ import numpy as np
 from flows.judging import Reading
 from flows.units import QUANTITIES
 from runner.safety.confusions import Case
+from runner.talk.loudness import NOISY_DB
 from runner.talk.people import Manner
 from runner.talk.taking import speak_taken, take
 from runner.talk.wording import DIGIT_BY_DIGIT, IN_NOISE, OR_IS_IT, RIGHT
@@ -63,6 +64,7 @@ class Person:
         self._seen: dict[str, bool] = {}  # value read back -> noticed to be wrong
         self.calls, self.tool_s, self.person_s = 0, case.lead_s, 0.0
         self.asked = 0
+        self.noisy = False  # a call-out stood so little over the noise that the tool would warn of it
         self.manner = Manner()
         self._to_say = ""
 
@@ -115,7 +117,9 @@ class Person:
         if self.calls > MOST_CALLS:
             raise GaveUp
         takes = self._number or self._takes
-        return result_of(takes[self._order[(self.calls - 1) % len(self._order)]])
+        take_ = takes[self._order[(self.calls - 1) % len(self._order)]]
+        self.noisy |= bool(take_[0]) and take_[3] < NOISY_DB
+        return result_of(take_)
 
 
 def result_of(take_: Any) -> Listened:

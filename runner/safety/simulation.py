@@ -62,6 +62,7 @@ class One:
     level: int
     cluster: int
     error: float = 0.0  # of a wrong one, as a share of what was said
+    noisy: bool = False  # a call-out stood little over the noise
 
 
 def one_reading(
@@ -91,6 +92,20 @@ def one_reading(
     line = cast(Line, person)
     asker = Asker(line, cast(Logbook, _NoBook()))
     taker = ReadingTaker(line, asker, meter=meter, rules=rules)
+
+    def ended(person: Person, *, wrong: bool, recorded: bool) -> One:
+        return One(
+            wrong,
+            recorded,
+            person.calls,
+            person.tool_s,
+            case.lead_s,
+            person.asked,
+            level,
+            call[0],
+            noisy=person.noisy,
+        )
+
     question = Question("", "reading", "reading", step="s")
     try:
         strange = otherwise.unexplained.get(case.said, ())
@@ -102,13 +117,13 @@ def one_reading(
             explains=lambda reading: reading_key(reading) not in strange,
         )
     except (GoBack, StopTest, GaveUp):
-        return One(False, False, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
+        return ended(person, wrong=False, recorded=False)
     if not isinstance(sure, Sure) or sure.confirmed == "none":  # "unsteady" is on record as such, and said
-        return One(False, False, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
+        return ended(person, wrong=False, recorded=False)
     reading, said = sure.taken.reading, truth(case).reading
     wrong = not same(reading, said)
     size = abs((reading.value or 0.0) - (said.value or 0.0)) / max(abs(said.value or 0.0), 1e-3) if wrong else 0.0
-    return One(wrong, True, person.calls, person.tool_s, case.lead_s, person.asked, level, call[0], size)
+    return replace(ended(person, wrong=wrong, recorded=True), error=size)
 
 
 @dataclass(frozen=True)

@@ -125,7 +125,7 @@ class Asker:
     def _prompt_again(self, question: Question, result: Heard | Silence | Rejected, misses: int, said_why: str) -> None:
         if misses >= _MISSES_BEFORE_STANDING_BY:
             if misses >= _MISSES_BEFORE_STANDING_BY + _STANDBYS_BEFORE_STOPPING:
-                raise StopTest("not understood")
+                raise StopTest(wording.NOT_UNDERSTOOD)
             self._stand_by(wording.WAITING, patience=_WAITS_BEFORE_STOPPING)
             self.put(question)
         elif said_why:

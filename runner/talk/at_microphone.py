@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from runner.jobs import home
-from runner.talk.fitted import FittedEars, file_of
+from runner.talk.fitted import FittedEars, Tuned, file_of, files_of
 from runner.talk.mic_check import MicCheck, Speaker, check_microphone
 from runner.talk.mic_fit import Fitting, fit_to_person
 from runner.talk.people import PEOPLE, People
 from speech.fitting.kept import fitted_model, keep
-from speech.ports import KINDS, SpeechError
+from speech.ports import KINDS, Ears, SpeechError
 from speech.typed import PrintedVoice
 
 if TYPE_CHECKING:
@@ -67,31 +67,41 @@ def check_and_keep(at: AtMicrophone, who: str) -> tuple[MicCheck, dict[str, obje
     return check, before
 
 
-def fit_and_keep(at: AtMicrophone, who: str, *, tick: Callable[[], object] = lambda: None) -> Fitting:
-    """The fit of the ears to a person at this microphone, kept when it helps. Raises SpeechError when it cannot be kept."""
-    model = at.recogniser.model
-    found = fit_to_person(at.ears, at.voice, model, tick=tick)
+def fit_and_keep(
+    ears: Ears,
+    voice: Speaker,
+    recogniser: Tuned,
+    device: str,
+    who: str,
+    *,
+    tick: Callable[[], object] = lambda: None,
+) -> Fitting:
+    """The fit of the ears to a person at this microphone, kept when it helps.
+
+    recogniser: which the ears hear with; its model is what is fitted. Raises SpeechError when it cannot be kept.
+    """
+    model = recogniser.model
+    found = fit_to_person(ears, voice, model, tick=tick)
     if found.fit is not None and found.fit.helps:
-        file = file_of(home(), who, at.source.name)
+        file = file_of(home(), who, device)
         try:
-            keep(file, found.fit.biases, model=model)
+            keep(file, found.fit.biases, model=model, whose=who)
             made = fitted_model(file, model=model)
         except OSError as error:
             raise SpeechError(f"{file}: {error.strerror or error}; free some space, and fit again") from error
-        People(home() / PEOPLE).keep_fit(who, at.source.name, found.facts())
+        People(home() / PEOPLE).keep_fit(who, device, found.facts())
         if made is not None:
-            at.recogniser.use(made)
+            recogniser.use(made)
             for kind in KINDS:  # their graphs are made now, not in the middle of the next job
-                at.recogniser.load(kind)
-    at.voice.say(found.verdict)
+                recogniser.load(kind)
+    voice.say(found.verdict)
     return found
 
 
 def forget(who: str) -> int:
     """Take away every fit to this person; how many there were."""
-    people = People(home() / PEOPLE)
-    devices = people.fits(who)
-    for device in devices:
-        file_of(home(), who, device).unlink(missing_ok=True)
-    people.forget_fits(who)
-    return len(devices)
+    files = files_of(home(), who)
+    for file in files:
+        file.unlink(missing_ok=True)
+    People(home() / PEOPLE).forget_fits(who)
+    return len(files)

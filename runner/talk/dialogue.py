@@ -33,8 +33,13 @@ class Conversation:
         self._asker = asker = Asker(line, logbook, advice=advisor)
         self._bench = Workbench(job.sheet, line=line, asker=asker, logbook=logbook)
         self._steps = StepTalk(job, line=line, asker=asker, logbook=logbook, workbench=self._bench, advisor=advisor)
+        self._aside: Callable[[], str] = lambda: ""
         at = logbook.state.step or job.flow.start
         self._machine = FlowMachine(job.flow.table, job.flow.findings, at=at)
+
+    def between_checks(self, aside: Callable[[], str]) -> None:
+        """What is asked before each check whether there is something to say beside the test; "" for nothing."""
+        self._aside = aside
 
     def on_hand_over(self, hand_over: Callable[[Asker], None]) -> None:
         """What is done when the technician says "hand over"."""
@@ -99,7 +104,12 @@ class Conversation:
                 if missing.reading not in self._book.state.readings:  # over range: there is no value to rest on
                     return CANNOT
 
+    def _say_aside(self) -> None:
+        if words := self._aside():
+            self._line.say(words)
+
     def _one(self, step: Step) -> None:
+        self._say_aside()
         try:
             outcome = self._outcome(step)
         except GoBack:
@@ -126,6 +136,7 @@ class Conversation:
 
     def _until_answered(self, step: Step, *, decides: bool = True) -> str:
         """A step of the proof or of the closing; there is no going back from it."""
+        self._say_aside()
         while True:
             try:
                 return self._outcome(step, decides=decides)

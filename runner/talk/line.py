@@ -83,6 +83,11 @@ class Line:
         self.speak_as(self.manner.changed(rate_wpm=rate_wpm, volume=volume))
         self._on_manner(self.manner)
 
+    @property
+    def devices(self) -> tuple[Ears, Voice]:
+        """The ears and voice in use now, for what is no part of the session."""
+        return self._ears, self._voice
+
     def close(self) -> None:
         """Let go of both devices."""
         self._ears.close()

@@ -24,6 +24,7 @@ from runner.talk.fitted import FittedEars
 from runner.talk.handover import HandOver
 from runner.talk.line import Line
 from runner.talk.people import PEOPLE, Manner, People, Remembering
+from runner.talk.repeats import FitOffer
 from speech.button import Button, TerminalButton
 from speech.ports import Ears, Listened, ListeningKind, SpeechError, Voice
 from speech.typed import PrintedVoice, TypedEars
@@ -136,19 +137,15 @@ def run_new(
 
     first: a sentence to say before the flow begins, such as why it was picked. also: who else watches its events.
     """
-    remembering = Remembering(People(home() / PEOPLE), given=devices.manner, ears=FittedEars(home()))
-    ears, voice = open_devices(devices, remembering.ears)
+    knowing = _Knowing.of(job, devices)
+    ears, voice = open_devices(devices, knowing.fitted)
     with Journal.open(journal) as store:
         assert store.session is not None
-        advisor = _advisor(job)
-        logbook = Logbook(store, watchers=(*_watchers(advisor, remembering), *also))
+        logbook = Logbook(store, watchers=(*knowing.watchers, *also))
         facts = opening(
             job, session=store.session, machine=machine, meter=meter, training_voices=training_voices(devices.model)
         )
-        state = _converse(job, ears, voice, logbook, advisor, remembering, opened=facts, devices=devices, first=first)
-        if state.closed:
-            _seal(store)
-        return state
+        return _converse(job, ears, voice, logbook, store, knowing, opened=facts, devices=devices, first=first)
 
 
 def resume(
@@ -164,31 +161,49 @@ def resume(
     opened = events[0]
     site = Site(**opened["site"])
     job = load_job(opened["flow"], machine=opened["machine_file"], meter=opened["meter_file"], site=site)
-    remembering = Remembering(People(home() / PEOPLE), given=devices.manner, ears=FittedEars(home()))
-    ears, voice = open_devices(devices, remembering.ears)
+    knowing = _Knowing.of(job, devices)
+    ears, voice = open_devices(devices, knowing.fitted)
     with Journal.open(journal, session=session) as store:
-        advisor = _advisor(job)
-        watchers = (*_watchers(advisor, remembering), *also)
+        watchers = (*knowing.watchers, *also)
         for event in events:
             for watch in watchers:
                 watch(event)
         logbook = Logbook(store, events=events, watchers=watchers)
-        state = _converse(
+        return _converse(
             job,
             ears,
             voice,
             logbook,
-            advisor,
-            remembering,
+            store,
+            knowing,
             opened=None,
             devices=devices,
             before=opened,
             hand_over=hand_over,
             consent=consent_of(events),
         )
-        if state.closed:
-            _seal(store)
-        return state
+
+
+@dataclass(frozen=True)
+class _Knowing:
+    """What a session knows beside its flow, from the events it watches: what is still suspected, and of the person."""
+
+    advisor: Advisor | None
+    remembering: Remembering
+    fitted: FittedEars
+    offer: FitOffer
+
+    @classmethod
+    def of(cls, job: Job, devices: Devices) -> "_Knowing":
+        grounds = grounds_for(job)
+        fitted = FittedEars(home())
+        remembering = Remembering(People(home() / PEOPLE), given=devices.manner, ears=fitted)
+        return cls(Advisor(grounds) if grounds else None, remembering, fitted, FitOffer(fitted))
+
+    @property
+    def watchers(self) -> tuple[Watcher, ...]:
+        """The offer first: it must not count for one person what another called."""
+        return (self.offer.watch, self.remembering.watch, *((self.advisor.watch,) if self.advisor else ()))
 
 
 def _converse(
@@ -196,8 +211,8 @@ def _converse(
     ears: Ears,
     voice: Voice,
     logbook: Logbook,
-    advisor: Advisor | None,
-    remembering: Remembering,
+    store: Journal,
+    knowing: _Knowing,
     *,
     opened: Mapping[str, Any] | None,
     devices: Devices,
@@ -210,15 +225,14 @@ def _converse(
         ears,
         voice,
         logbook,
-        fallback=None if devices.typed else partial(back_again, devices, remembering.ears),
-        on_manner=remembering.changed,
+        fallback=None if devices.typed else partial(back_again, devices, knowing.fitted),
+        on_manner=knowing.remembering.changed,
     )
     kept = sound_store() if devices.audio and not devices.typed else None
     sounds = Sounds(line, logbook, kept, agreed=consent, days=devices.audio_days)
     handing = HandOver(line, logbook, job.flow, asked_of_the_new=sounds.ask)
-    remembering.speak_through(line.speak_as)
-    if remembering.ears is not None:
-        remembering.ears.tell = lambda who: logbook.write("ears", fitted_to=who)
+    knowing.remembering.speak_through(line.speak_as)
+    knowing.fitted.tell = lambda who: logbook.write("ears", fitted_to=who)
     repair_due = logbook.state.closed and (logbook.state.finding or {}).get("status") == "found"
     try:
         if opened is not None:
@@ -227,9 +241,13 @@ def _converse(
             _take_up(job, logbook, before)
         if first:
             line.say(first)
-        conversation = Conversation(job, line=line, logbook=logbook, advisor=advisor)
+        conversation = Conversation(job, line=line, logbook=logbook, advisor=knowing.advisor)
         conversation.on_hand_over(handing)
+        conversation.between_checks(lambda: knowing.offer.aside(logbook))
         (conversation.prove if repair_due else conversation.run)(before=handing if hand_over else sounds.ask_once)
+        if logbook.state.closed:
+            _seal(store)
+        knowing.offer.at_the_end(*line.devices)
     except JournalError as error:
         # The hands are busy: what cannot be written down must be heard, not only printed.
         voice.say(f"The journal cannot be written. The test stops here. {error}")
@@ -243,15 +261,6 @@ def _seal(store: Journal) -> None:
     from runner.record.signing import seal_at_end  # cryptography would keep the first word waiting
 
     seal_at_end(store)
-
-
-def _advisor(job: Job) -> Advisor | None:
-    grounds = grounds_for(job)
-    return Advisor(grounds) if grounds else None
-
-
-def _watchers(advisor: Advisor | None, remembering: Remembering) -> tuple[Watcher, ...]:
-    return (remembering.watch, *((advisor.watch,) if advisor else ()))
 
 
 def _take_up(job: Job, logbook: Logbook, before: Mapping[str, Any]) -> None:

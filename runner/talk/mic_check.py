@@ -59,7 +59,7 @@ class MicCheck:
         if self.over_noise_db < NOISY_DB:
             return WORDS["noisy"]
         if self.right < CALLS - 1:
-            return f"I heard {self.right} of {CALLS} right. Speak a little slower, and try again."
+            return f"I heard {self.right} of {CALLS} right. Slower once more; or let me learn your voice, with --fit."
         return "Good. Nothing to change."
 
     @property

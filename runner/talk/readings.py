@@ -77,7 +77,7 @@ class ReadingTaker:
             case.calls.append(heard)
             case.count += 1
             if case.count > _MOST_IN_ALL:  # as at any question: who is never understood does better at the keyboard
-                raise StopTest("not understood")
+                raise StopTest(wording.NOT_UNDERSTOOD)
             sure = self._settle(case)
             if isinstance(sure, Sure):
                 return self._insisted(sure, case)

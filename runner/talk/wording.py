@@ -125,6 +125,11 @@ CLOSING = "The meter once more, before the job is closed."
 PROVING = "Proof of the repair."
 PROVED = "Proved. The repair holds."
 NOT_PROVED = "Not proved. The fault is still there, or there is another."
+NOT_UNDERSTOOD = "not understood"  # why a session stopped, on the record
+REPEATING = "I mishear you often. When the job is done, I can learn your voice."
+REPEATING_UNKNOWN = "I mishear you often. With your initials, I could learn your voice."
+FIT_SET_ASIDE = "I mishear you often. From here on, the fit to your voice is left out."
+FIT_NOW = "Learn your voice now? Ten readings, then two minutes' wait. Affirm, or no."
 REPAIR_FIRST = "Make the repair, then resume this job to prove it."
 
 

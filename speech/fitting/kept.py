@@ -18,13 +18,16 @@ KEPT_MODELS = 8
 """Model folders of people, 8.5 MB each; who has not been here for long gets theirs made again."""
 
 
-def keep(file: Path, biases: Mapping[str, np.ndarray], *, model: Path) -> None:
-    """Write a fit to its file, which is whole or as it was. model: the folder it was fitted to. Raises OSError."""
+def keep(file: Path, biases: Mapping[str, np.ndarray], *, model: Path, whose: str) -> None:
+    """Write a fit to its file, which is whole or as it was.
+
+    model: the folder it was fitted to. whose: name of the person it was fitted to. Raises OSError.
+    """
     file.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     handle, fresh = tempfile.mkstemp(dir=file.parent, prefix=".fit-")
     try:
         with os.fdopen(handle, "wb") as out:
-            np.savez(out, allow_pickle=False, network=np.array(_hash(model)), **dict(biases))
+            np.savez(out, allow_pickle=False, network=np.array(_hash(model)), whose=np.array(whose), **dict(biases))
         os.replace(fresh, file)
     except BaseException:
         Path(fresh).unlink(missing_ok=True)
@@ -35,13 +38,22 @@ def fitted_model(file: Path, *, model: Path) -> Path | None:
     """The folder of the model with the fit of this file; None where there is none for this model, or it cannot be read."""
     try:
         with open(file, "rb") as opened, np.load(opened, allow_pickle=False) as kept:
-            biases = {name: kept[name] for name in kept.files if name != "network"}
+            biases = {name: kept[name] for name in kept.files if name not in ("network", "whose")}
             if str(kept["network"]) != _hash(model):
                 return None
         data = with_biases((model / NETWORK).read_bytes(), biases)
     except (OSError, ValueError, KeyError, zipfile.BadZipFile, EOFError):
         return None
     return model_folder(data, model=model)
+
+
+def fitted_to(file: Path) -> str:
+    """Name of the person a file was fitted to; "" where there is none, or it cannot be read."""
+    try:
+        with open(file, "rb") as opened, np.load(opened, allow_pickle=False) as kept:
+            return str(kept["whose"])
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile, EOFError):
+        return ""
 
 
 def model_folder(network: bytes, *, model: Path, cache: Path | None = None) -> Path:

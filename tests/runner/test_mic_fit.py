@@ -131,7 +131,7 @@ def bay(tmp_path: Path, monkeypatch) -> Path:
     """A bay's folder in which the ears were fitted to AT at the headset."""
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
     name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
-    keep(file_of(tmp_path, "AT", "headset"), {name: bias + 0.01}, model=MODEL)
+    keep(file_of(tmp_path, "AT", "headset"), {name: bias + 0.01}, model=MODEL, whose="AT")
     return tmp_path
 
 

@@ -115,7 +115,7 @@ def test_a_fit_is_kept_for_its_model_only_and_a_broken_file_is_as_good_as_none(
     bias = affine_parts(data)[NAME][1]
     file = tmp_path / "ears" / "a.npz"
     assert fitted_model(file, model=MODEL) is None
-    keep(file, {NAME: bias + 1}, model=MODEL)
+    keep(file, {NAME: bias + 1}, model=MODEL, whose="AT")
     made = fitted_model(file, model=MODEL)
     assert made is not None
     assert affine_parts((made / NETWORK).read_bytes())[NAME][1] == pytest.approx(bias + 1)
@@ -194,7 +194,7 @@ def test_a_voice_that_is_hard_to_hear_is_heard_better_and_others_as_well_as_befo
     found = fit(network_of(data), fitted_to)
     assert found.helps
     file = tmp_path / "a.npz"
-    keep(file, found.biases, model=MODEL)
+    keep(file, found.biases, model=MODEL, whose="AT")
     better = fitted_model(file, model=MODEL)
     assert better is not None
     right = []
