@@ -10,9 +10,10 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from flows.circuits import CIRCUITS, DescribedCircuit, variants
+from flows.circuits import CIRCUITS, variants
 from flows.meter import load_meter
 from flows.model import Flow
+from flows.network.described import DescribedCircuit
 from flows.source import load_flow, load_sheet
 from flows.trial.comings import FOUND, WRONG, said_of
 from flows.walker import SLIPS, Walked, World, drawn, verdict, walk

@@ -12,11 +12,10 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from flows.network.described import DescribedCircuit
 from flows.network.faults import NOMINAL, Draw, Fault
 from flows.sheet import MachineSheet
 
-Circuit = Any  # a DescribedCircuit, or anything with its methods
+Circuit = Any  # a flows.network.described.DescribedCircuit, or anything with its methods
 NAMED = re.compile(r'^CIRCUIT = "([a-z0-9-]+)"', re.MULTILINE)
 
 
@@ -46,6 +45,8 @@ class Circuits(Mapping[str, Callable[[MachineSheet], Circuit]]):
     """Circuit name -> what makes the circuit of a sheet."""
 
     def __getitem__(self, name: str) -> Callable[[MachineSheet], Circuit]:
+        from flows.network.described import DescribedCircuit  # nobody waits for it who only asks for names
+
         module = MODULES[name]
         return lambda sheet: DescribedCircuit(module.describe(sheet))
 
@@ -62,7 +63,7 @@ class Circuits(Mapping[str, Callable[[MachineSheet], Circuit]]):
 MODULES = Modules()
 CIRCUITS = Circuits()
 
-__all__ = ["CIRCUITS", "MODULES", "NOMINAL", "Circuit", "DescribedCircuit", "Draw", "Fault", "variants"]
+__all__ = ["CIRCUITS", "MODULES", "NOMINAL", "Circuit", "Draw", "Fault", "variants"]
 
 
 def variants(circuit: str, sheet: MachineSheet) -> list[tuple[str, MachineSheet]]:

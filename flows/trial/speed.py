@@ -13,9 +13,10 @@ from itertools import islice, product
 
 import numpy as np
 
-from flows.circuits import CIRCUITS, DescribedCircuit
+from flows.circuits import CIRCUITS
 from flows.network.alike import states_of
 from flows.network.crowd import Crowd
+from flows.network.described import DescribedCircuit
 from flows.source import load_sheet
 from flows.trial.engines import draw_engines
 

@@ -3,21 +3,25 @@
 from collections.abc import Callable
 from functools import wraps
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import Console
 
 from flows.model import FlowError
 from flows.site import Site
 from runner.errors import RunError
 from speech.ports import SpeechError
 
+if TYPE_CHECKING:
+    from rich.console import Console
+
 PROBLEMS, USAGE = 1, 2
 
 
-def stderr() -> Console:
+def stderr() -> "Console":
     """Where everything goes that is for a person."""
+    from rich.console import Console  # a run speaks before it prints
+
     return Console(stderr=True, soft_wrap=True, highlight=False)
 
 

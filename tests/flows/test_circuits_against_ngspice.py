@@ -7,10 +7,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, MODULES, DescribedCircuit, Fault, variants
+from flows.circuits import CIRCUITS, MODULES, Fault, variants
 from flows.network.alike import states_of
 from flows.network.conditions import SHAKEN
-from flows.network.described import State
+from flows.network.described import DescribedCircuit, State
 from flows.network.spice import netlist, voltages
 from flows.source import load_sheet
 

@@ -6,8 +6,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, NOMINAL, DescribedCircuit, Draw
+from flows.circuits import CIRCUITS, NOMINAL, Draw
 from flows.network.crowd import Crowd, share_of
+from flows.network.described import DescribedCircuit
 from flows.network.description import Description, End, Run, Sees
 from flows.network.here import Here
 from flows.network.kinds import COPPER_PER_K, Contact, Generator, Kind, Leak, Resistance, Source

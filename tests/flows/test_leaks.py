@@ -5,7 +5,8 @@ from dataclasses import replace
 
 import pytest
 
-from flows.circuits import CIRCUITS, MODULES, NOMINAL, DescribedCircuit
+from flows.circuits import CIRCUITS, MODULES, NOMINAL
+from flows.network.described import DescribedCircuit
 from flows.network.unserved import UNSERVED, unserved
 from flows.sensors import Thermistor
 from flows.site import Site
