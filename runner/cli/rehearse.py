@@ -13,6 +13,13 @@ from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, site
 @click.command("rehearse")
 @click.argument("flow")
 @click.option("--fault", default="none", show_default=True, help="A fault of the circuit, none, or all.")
+@click.option(
+    "--part",
+    type=(click.IntRange(0), click.IntRange(1)),
+    default=(0, 1),
+    metavar="K N",
+    help="Of all faults only part K of N, from 0 on.",
+)
 @click.option("--seed", type=int, default=0, show_default=True, help="Draws the meter's error and the voice.")
 @click.option("--noise-db", type=click.FloatRange(-10, 60), help="Engine noise, so many dB under the voice.")
 @click.option(
@@ -33,6 +40,7 @@ from runner.cli.shared import PROBLEMS, json_option, model_option, plainly, site
 def rehearse_command(
     flow: str,
     fault: str,
+    part: tuple[int, int],
     seed: int,
     noise_db: float | None,
     beside: str | None,
@@ -50,6 +58,8 @@ def rehearse_command(
     from runner.rehearsal.wishes import Wish, run_wish
     from runner.talk.transcript import Transcript
 
+    if part[0] >= part[1]:
+        raise click.BadParameter(f"{part[0]} of {part[1]}: parts are counted from 0", param_hint="--part")
     if beside and noise_db is None:
         noise_db = BESIDE_DB
     job = load_job(flow, machine=place["machine"], meter=place["meter"], site=site_from(place))
@@ -58,6 +68,7 @@ def rehearse_command(
         machine=place["machine"],
         meter=place["meter"],
         fault=fault,
+        part=part,
         seed=seed,
         noise_db=noise_db,
         beside=beside,

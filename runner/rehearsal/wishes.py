@@ -40,6 +40,7 @@ class Wish:
     voice: str | None
     reaches_control_unit: bool
     save: Path | None
+    part: tuple[int, int] = (0, 1)  # of all faults only this part of so many, counted from 0
     beside: str | None = None  # talk or radio, with ears open all the while
     audio: bool = True  # keep the call-outs of a single rehearsal, beside what is saved or in the bay's folder
 
@@ -55,7 +56,8 @@ def faults_wished(wish: Wish, circuit: Any) -> Iterable[str]:
     """Names of the faults to rehearse, "none" among them for all."""
     faults = circuit.faults()
     if wish.fault == "all":
-        return ("none", *faults)
+        which, parts = wish.part
+        return ("none", *faults)[which::parts]
     if wish.fault != "none" and wish.fault not in faults:
         raise RunError(
             f"no fault {wish.fault!r} in circuit {wish.job.flow.circuit}. There is: none, all, {', '.join(faults)}."

@@ -30,6 +30,7 @@ def own_home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (["run", "manifold-pressure", "--typed", "--machine", "no-such-machine"], "no-such-machine"),
         (["run", "manifold-pressure", "--typed", "--meter", "no-such-meter"], "no-such-meter"),
         (["rehearse", "manifold-pressure", "--voice", "no-such-voice"], "no-such-voice"),
+        (["rehearse", "manifold-pressure", "--fault", "all", "--part", "3", "3"], "counted from 0"),
         (["hear", "no-such-file.wav"], "no-such-file.wav"),
         (["hear", str(GOOD)], "not a"),
         (["report", "no-such-session"], "journal"),

@@ -2,13 +2,17 @@
 
 import json
 import wave
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 
+from flows.site import Site
 from runner.cli import cli
+from runner.jobs import load_job
 from runner.record.journal import Journal
+from runner.rehearsal.wishes import Wish, circuit_of, faults_wished
 
 
 def rehearse(home: Path, monkeypatch: pytest.MonkeyPatch, *arguments: str) -> dict:
@@ -56,6 +60,19 @@ def test_other_engines_other_voices_and_noise(
     fault = ("ground-resistance", "sensor-dead", "signal-short-to-ground")[seed - 1]
     line = rehearse(tmp_path, monkeypatch, "--fault", fault, "--noise-db", str(noise_db), "--seed", str(seed))
     assert line["right"]
+
+
+def test_parts_of_all_faults_are_all_of_them_and_none_twice() -> None:
+    job = load_job("bus-termination", machine="th2", meter="bench", site=Site())
+    wish = Wish(job, "th2", "bench", "all", seed=0, noise_db=None, voice=None, reaches_control_unit=True, save=None)
+    circuit = circuit_of(job)
+    parts = [list(faults_wished(replace(wish, part=(k, 3)), circuit)) for k in range(3)]
+    assert (
+        sorted(name for part in parts for name in part)
+        == sorted(faults_wished(wish, circuit))
+        == sorted(["none", *circuit.faults()])
+    )
+    assert max(map(len, parts)) - min(map(len, parts)) <= 1
 
 
 def test_an_unknown_fault_is_named_with_those_there_are(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

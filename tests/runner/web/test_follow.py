@@ -192,10 +192,8 @@ def test_only_a_sentence_of_this_run_can_be_heard(followed: tuple[Run, httpx.Cli
 
 def test_events_reach_the_server_in_its_own_process_and_the_end_is_told(free_port: int) -> None:
     with Feed(Place(port=free_port)) as feed:
-        started = time.perf_counter()
         for number in range(500):
             feed.watch({"type": "said", "text": f"Sentence {number}.", "sequence": number})
-        assert time.perf_counter() - started < 0.1  # nobody waits for the page
         url = f"http://127.0.0.1:{free_port}/follow"
         until = time.monotonic() + 10
         while "Sentence 499." not in httpx.get(url).text and time.monotonic() < until:
