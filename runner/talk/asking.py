@@ -17,6 +17,7 @@ T = TypeVar("T")
 
 # Misses after which the tool stops prompting and stands by; then silences after which an unattended session is closed.
 _MISSES_BEFORE_STANDING_BY = 4
+_UNCLEAR_IN_ALL = 2
 _WAITS_BEFORE_STOPPING = 3
 _STANDBYS_BEFORE_STOPPING = 4  # for one question: who is never understood does better at the keyboard
 
@@ -77,14 +78,15 @@ class Asker:
         self.told: set[str] = set()  # what was said in full to this technician: said shorter from then on
         self.hand_over: Callable[[Asker], None] | None = None  # what "hand over" does; see runner.talk.handover
 
-    def ask(self, question: Question, accept: Accept[T]) -> T:
+    def ask(self, question: Question, accept: Accept[T], *, unclear: T | None = None) -> T:
         """The accepted answer.
 
         accept gets what was heard and the command it is, if it is one; it gives the answer, Again, or None for
-        "not understood". Raises GoBack or StopTest when the technician wants that instead.
+        "not understood". unclear: the answer, if not None, once somebody has said two things that are none. Raises
+        GoBack or StopTest when the technician wants that instead.
         """
         self.put(question)
-        misses = 0
+        misses = unclear_answers = 0
         while True:
             result = self._line.listen(question.kind, timeout_s=question.timeout_s)
             said_why = ""
@@ -98,6 +100,9 @@ class Asker:
                     continue
                 said_why = taken.say if isinstance(taken, Again) else ""
             misses += 1
+            unclear_answers += not isinstance(result, Silence)
+            if unclear is not None and unclear_answers >= _UNCLEAR_IN_ALL:
+                return unclear
             warning = self._levels.warning(result)
             if warning:
                 self._line.say(warning)

@@ -20,7 +20,8 @@ from speech.levels import over_noise_db
 from speech.ports import Heard, Rejected
 
 Call = tuple[Taken, ...]  # every reading one call-out may have been, the likeliest first
-CANNOT = "cannot"
+CANNOT, UNCLEAR = "cannot", "unclear"
+_ANSWERS = {"yes": "yes", "no": "no", "wrong": "no"}
 # Calls for one reading before the values are said to be unsteady.
 _MOST_CALLS = 4
 _MOST_IN_ALL = 16
@@ -143,8 +144,7 @@ class ReadingTaker:
         """Why it is to be called again and what to do: in full once a session."""
         if case.by_eye and reason in wording.AGAIN_BY_EYE:
             return wording.AGAIN_BY_EYE[reason]
-        told = f"again: {reason}"
-        known = told in self._asker.told
+        known = (told := f"again: {reason}") in self._asker.told
         self._asker.told.add(told)
         return (wording.AGAIN_IN_SHORT if known else wording.AGAIN_BECAUSE)[reason]
 
@@ -156,8 +156,7 @@ class ReadingTaker:
 
     def _two_left(self, case: "_Case") -> bool:
         """It is one of two readings, as good as surely."""
-        first_two = list(together(case.calls, struck=case.struck).values())[:2]
-        return sum(first_two) >= self._rules.two_sure
+        return sum(list(together(case.calls, struck=case.struck).values())[:2]) >= self._rules.two_sure
 
     def _clearly_heard(self, calls: list[Call]) -> bool:
         """Calls that differ were mostly heard well, so it is the display that moves."""
@@ -180,26 +179,28 @@ class ReadingTaker:
         if not rivals:
             return self._unless_denied(case, best)
         rival = max(rivals.values(), key=lambda taken: shares.get(key(taken), 0.0))
-        first, second = self._is_it(wording.RIGHT, best), self._is_it(wording.OR_IS_IT, rival)
+        first = self._is_it(wording.RIGHT, best)
+        second = UNCLEAR if first == UNCLEAR else self._is_it(wording.OR_IS_IT, rival)
+        if second == UNCLEAR:  # what was not made out decides nothing
+            return case.again(wording.NOT_RIGHT)
         if first != second:
-            taken = best if first else rival
+            taken = best if first == "yes" else rival
             return Sure(taken, self._judged(case, taken), "both_ways", len(case.calls))
-        if first:
+        if first == "yes":
             case.disputed.update({key(best): best, key(rival): rival})
             return case.again(wording.NOT_BOTH)
         case.struck |= {key(best), key(rival)}
         return case.again(wording.NEITHER)
 
-    def _is_it(self, text: str, taken: Taken) -> bool:
+    def _is_it(self, text: str, taken: Taken) -> str:
+        """Yes, no, or UNCLEAR: an objection that cannot be made out must not be asked for for ever, nor be a yes."""
         once, again = (one.format(value=speak_taken(taken)) for one in (text, wording.RIGHT))
         question = Question(once, "right", "commands", long=again, timeout_s=10.0)
-        answers = ("yes", "no", "wrong")
-        return self._asker.ask(question, lambda _, command: command if command in answers else None) == "yes"
+        return self._asker.ask(question, lambda _, command: _ANSWERS.get(command or ""), unclear=UNCLEAR)
 
     def _unsteady(self, case: "_Case") -> Sure:
         tops = [call[0] for call in case.calls]
-        values = [taken.reading.value for taken in tops if taken.reading.value is not None]
-        last = tops[-1]
+        values, last = [taken.reading.value for taken in tops if taken.reading.value is not None], tops[-1]
         spread = Reading(last.reading.quantity, min(values), max(values)) if values else last.reading
         judgement = replace(judge(spread, case.window, self._meter), outcome="unsteady")
         self._line.say(wording.OUTCOME["unsteady"])
@@ -232,7 +233,7 @@ class ReadingTaker:
 
     def _unless_denied(self, case: "_Case", taken: Taken, *, ask: str = wording.RIGHT) -> Sure | str:
         """What was said after the readback was not understood, or could not be: it may have been an objection, so ask."""
-        if self._is_it(ask, taken):
+        if self._is_it(ask, taken) == "yes":
             return Sure(taken, self._judged(case, taken), "yes", len(case.calls))
         return self._taken_back(case, taken, "no")
 

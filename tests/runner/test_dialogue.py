@@ -72,6 +72,16 @@ def test_a_mumble_after_the_readback_is_not_taken_for_consent(run_session) -> No
     assert done.of("measured")[0]["confirmed"] == "implicit"
 
 
+def test_an_answer_that_cannot_be_made_out_twice_is_an_objection_and_not_asked_for_for_ever(run_session) -> None:
+    mumbled = Rejected("", 0.3)
+    done = run_session(*STAGED, "five point zero one three volts", mumbled, mumbled, "fine", *GOOD, *REST)
+    assert sum("right? Affirm, or wrong." in text for text in done.said) == 1
+    assert len(done.of("corrected")) == 1
+    assert done.of("measured")[0]["value"] == 5.003
+    silent = run_session(*STAGED, GOOD[0], mumbled, "", mumbled, "", "affirm", *REST)
+    assert silent.of("measured")[0]["confirmed"] == "yes", "silence is no answer, and no objection"
+
+
 def test_where_an_objection_might_not_be_heard_silence_is_no_consent(run_session) -> None:
     loud = Heard(GOOD[0], 1.0, level_dbfs=-20.0, noise_dbfs=-27.0)  # 6 dB over the noise
     done = run_session(*STAGED, loud, "affirm", *REST)
