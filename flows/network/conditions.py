@@ -64,3 +64,17 @@ def brought_out(fault: Fault, state: Mapping[str, str]) -> bool:
     if fault.when == SHAKEN:
         return state.get("engine") in RUNS
     return fault.when == WARMED and state.get("warmth") == "warm"
+
+
+def without_effect(fault: Fault | None, state: Mapping[str, str]) -> frozenset[str]:
+    """What is done to a place in this state and brings nothing out of this fault: the network is as it is without."""
+    felt = {one.when for one in _intermittent(fault) if state.get(one.when) == one.where} if fault else set()
+    return frozenset(ON_THE_BENCH) - felt
+
+
+def _intermittent(fault: Fault) -> Iterator[Fault]:
+    """Those of a fault, itself or of a pair, that come and go."""
+    if fault.kind == "intermittent":
+        yield fault
+    for one in fault.of:
+        yield from _intermittent(one)

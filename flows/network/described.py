@@ -9,7 +9,7 @@ import numpy as np
 from flows.model import DEFAULT_STATE
 from flows.network.alike import classes_of, conditions_of, states_of
 from flows.network.believing import believed, seen_v
-from flows.network.conditions import ON_THE_BENCH, come_and_go
+from flows.network.conditions import ON_THE_BENCH, come_and_go, without_effect
 from flows.network.crowd import Crowd, alone
 from flows.network.description import Description
 from flows.network.faults import NOMINAL, Draw, Fault, by_name
@@ -19,6 +19,7 @@ from flows.network.pairs import pairs_of
 from flows.network.sizing import REFERENCE, Sizes, Sizing
 from flows.network.solved import Solved
 from flows.network.stacked import Stack, StackSolution
+from flows.network.stamped import Stamps
 from flows.network.unserved import unserved
 from flows.sensors import PotentiometerSensor
 from flows.site import Site
@@ -36,6 +37,7 @@ class DescribedCircuit:
 
     def __init__(self, description: Description) -> None:
         self.description, self.sheet, self.name = description, description.sheet, description.name
+        self._stamps = Stamps(description, REFERENCE)
         self.sizing = Sizing(description, self._made)
         self._one = lru_cache(maxsize=4096)(self._solve)
         self._many = lru_cache(maxsize=24)(self._solve)
@@ -234,9 +236,12 @@ class DescribedCircuit:
 
     def solved(self, fault: Fault | str | None, state: State, crowd: Crowd = NOMINAL_ENGINE) -> Solved:
         """The network in this state; kept, since one state answers for all probe pairs."""
-        key = tuple(sorted((k, v) for k, v in {**DEFAULT_STATE, **state}.items() if v != self.sheet.home(k) and v))
+        found = self._fault(fault)
+        idle = without_effect(found, state)
+        set_so = {**DEFAULT_STATE, **state}.items()
+        key = tuple(sorted((k, v) for k, v in set_so if v and v != self.sheet.home(k) and k not in idle))
         solve = self._one if len(crowd) == 1 else self._many
-        return solve(self._fault(fault), key, crowd)
+        return solve(found, key, crowd)
 
     def solve(self, fault: Fault | None, state: State, crowd: Crowd) -> Solved:
         """The network in this state, solved anew."""
@@ -270,9 +275,7 @@ class DescribedCircuit:
 
     def stack(self, here: Here) -> Stack:
         """The network as stamped, in the modes that `here` has."""
-        net = Stack(REFERENCE, here.count)
-        self.description.stamp(net, here)
-        return net
+        return self._stamps.stack(here)
 
     def _fault(self, fault: Fault | str | None) -> Fault | None:
         if not isinstance(fault, str):

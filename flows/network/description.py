@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from functools import cached_property, partial
 from typing import Any
 
 from flows.network.faults import OPEN_OHM, SHORT_OHM, Fault
@@ -147,12 +148,13 @@ class Description:
     def run(self, wire: str) -> Run:
         return next(run for run in self.runs if run.wire == wire)
 
-    def stamp(self, net: Stack, here: Here) -> None:
-        """The whole network in this state."""
-        for part in self.parts:
-            part.stamp(net, here)
-        for run in self.runs:
-            self._stamp_run(net, run, here)
+    @cached_property
+    def stamps(self) -> tuple[Callable[[Stack, Here], None], ...]:
+        """What makes the network in a state, one after the other: each part, each run. `stamp_bridges` comes after."""
+        return *(part.stamp for part in self.parts), *(partial(self._stamp_run, run) for run in self.runs)
+
+    def stamp_bridges(self, net: Stack, here: Here) -> None:
+        """What joins wires that should not be joined: a jumper, shorts, leaks."""
         jumper = here.at("jumper")
         if jumper != "none":
             net.resistor(*self.sheet.jumpers[jumper].between, self.sheet.jumpers[jumper].ohm)
@@ -169,7 +171,7 @@ class Description:
         broken = here.has(f"{run.wire}-open") or here.has(f"{run.wire}-intermittent")
         return ohm + (OPEN_OHM if broken else 0.0)
 
-    def _stamp_run(self, net: Stack, run: Run, here: Here) -> None:
+    def _stamp_run(self, run: Run, net: Stack, here: Here) -> None:
         net.resistor(run.node(0), run.node(1), self.ohm(run, here))
         for number, end in enumerate(run.ends):
             if end.item and here.at(end.item) == "out":

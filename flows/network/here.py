@@ -23,6 +23,7 @@ class Here:
     sizes: Mapping[str, np.ndarray] = field(default_factory=dict)
     phase: int = 0  # 0 or 1: which half of a turn, where something toggles
     modes: dict[str, np.ndarray] = field(default_factory=dict)  # part -> its mode in each engine
+    asked: set[str] = field(default_factory=set)  # faults and shares that somebody wanted to know of
 
     @property
     def count(self) -> int:
@@ -48,7 +49,8 @@ class Here:
 
     def share(self, name: str) -> np.ndarray:
         """Where in its tolerance the named part lies in each engine, -1..1; 0 where a fault takes the place of that."""
-        if any(fault.replaces == name for fault in self.wrong):
+        self.asked.add(name)
+        if name in self._replaced:
             return np.zeros(self.count)
         return self.crowd.share(name)
 
@@ -56,6 +58,14 @@ class Here:
     def wrong(self) -> tuple[Fault, ...]:
         """What is wrong in this state: of a pair both, of an intermittent what it does while it is brought out."""
         return tuple(self._in_force(self.fault)) if self.fault is not None else ()
+
+    @cached_property
+    def _names(self) -> frozenset[str]:
+        return frozenset(fault.name for fault in self.wrong)
+
+    @cached_property
+    def _replaced(self) -> frozenset[str]:
+        return frozenset(fault.replaces for fault in self.wrong if fault.replaces)
 
     def _in_force(self, fault: Fault) -> Iterator[Fault]:
         if fault.kind == "intermittent" and not brought_out(fault, self.state):
@@ -67,7 +77,8 @@ class Here:
 
     def has(self, fault: str) -> bool:
         """Whether the engines have this fault; one that comes and goes only while it is brought out."""
-        return any(found.name == fault for found in self.wrong)
+        self.asked.add(fault)
+        return fault in self._names
 
     def grown(self, fault: str) -> np.ndarray:
         """Size of this fault in each engine, 0 where it is none that they have."""

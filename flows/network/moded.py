@@ -20,7 +20,7 @@ class Moded(Kind):
     start: int = 0
 
     def mode(self, here: Here) -> np.ndarray:
-        return here.modes.get(self.name, np.full(here.count, self.start))
+        return here.modes[self.name] if self.name in here.modes else np.full(here.count, self.start)
 
     def follows(self, solution: StackSolution, here: Here) -> np.ndarray:
         """The mode that the solved voltages call for, engine by engine."""
