@@ -9,8 +9,10 @@ from flows.network.alike import states_of
 from flows.network.sizing import REFERENCE
 from flows.network.stacked import Stack
 from flows.source import load_sheet
+from flows.trial.engines import draw_engines
 
 SHEET = load_sheet("th2")
+ENGINE = draw_engines(1, seed=1).crowd
 
 
 @pytest.mark.parametrize("name", sorted(MODULES))
@@ -20,7 +22,7 @@ def test_a_network_after_many_others_is_as_if_stamped_alone(name: str) -> None:
     faults = (None, *circuit.faults(later=True).values(), *list(circuit.pairs().values())[:4])
     states = [*states_of(circuit.description)[::5], {"key": "on", "moving": "harness"}]
     for fault, state in product(faults, states):
-        for here in circuit.solved(fault, state).phases_here:
+        for here in circuit.solved(fault, state, ENGINE).phases_here:
             alone = Stack(REFERENCE, here.count)
             for stamp in circuit.description.stamps:
                 stamp(alone, here)
