@@ -9,8 +9,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, Draw, variants
+from flows.circuits import CIRCUITS, DescribedCircuit, Draw, variants
 from flows.meter import load_meter
+from flows.model import Flow
 from flows.network.crowd import Crowd
 from flows.rules import lint
 from flows.site import Site
@@ -21,12 +22,25 @@ from flows.walks import Told, walks
 SHEET = load_sheet("th2")
 OWN_TEST = {"manifold-pressure"}  # walked by test_manifold_pressure_faults.py
 FLOWS = [name for name in shipped_flows() if name not in OWN_TEST]
-DRAWS = 2
+DRAWS = 1  # `leadsman trial` draws many more engines, far cheaper; here the walker that is independent of it meets one
 
 
 @pytest.fixture(scope="module", params=FLOWS)
-def told(request: pytest.FixtureRequest) -> list[Told]:
-    return list(walks(request.param, draws=DRAWS))
+def flow(request: pytest.FixtureRequest) -> Flow:
+    """One flow after the other, so that all tests of one share its circuit and what that has solved."""
+    return load_flow(request.param, SHEET)
+
+
+@pytest.fixture(scope="module")
+def circuit(flow: Flow) -> DescribedCircuit:
+    made = CIRCUITS[flow.circuit](SHEET)
+    assert isinstance(made, DescribedCircuit)
+    return made
+
+
+@pytest.fixture(scope="module")
+def told(flow: Flow) -> list[Told]:
+    return list(walks(flow.name, draws=DRAWS))
 
 
 def test_every_walk_ends_at_a_finding(told: list[Told]) -> None:
@@ -46,11 +60,10 @@ def test_a_healthy_engine_is_never_blamed(told: list[Told]) -> None:
 
 
 @pytest.mark.parametrize("shown_v", [0.0, 0.7])
-@pytest.mark.parametrize("name", FLOWS)
-def test_a_back_probe_that_never_touches_condemns_nothing(name: str, shown_v: float) -> None:
+def test_a_back_probe_that_never_touches_condemns_nothing(
+    flow: Flow, circuit: DescribedCircuit, shown_v: float
+) -> None:
     """At any pin of any plug, while that plug is in, the meter shows nothing or a ghost, however often it is seated."""
-    flow = load_flow(name, SHEET)
-    circuit = CIRCUITS[flow.circuit](SHEET)
     world = World(SHEET, circuit, flow, load_meter(), misses_v=shown_v)
     measured = [step.measure for step in flow.steps.values() if step.measure is not None]
     points = {p for m in measured for p in (m.red, m.black) if p and SHEET.item_of(p.partition(".")[0])}
@@ -60,14 +73,11 @@ def test_a_back_probe_that_never_touches_condemns_nothing(name: str, shown_v: fl
             assert verdict(walked, fault, circuit.classes()) != "wrong", (point, fault, walked.finding, walked.path)
 
 
-@pytest.mark.parametrize("name", FLOWS)
-def test_it_passes_lint(name: str) -> None:
-    assert not lint(LIBRARY / f"{name}.yaml", SHEET)
+def test_it_passes_lint(flow: Flow) -> None:
+    assert not lint(LIBRARY / f"{flow.name}.yaml", SHEET)
 
 
-@pytest.mark.parametrize("name", FLOWS)
-def test_codes_of_the_circuit_lead_to_the_flow(name: str) -> None:
-    flow = load_flow(name, SHEET)
+def test_codes_of_the_circuit_lead_to_the_flow(flow: Flow) -> None:
     for _, sheet in variants(flow.circuit, SHEET):
         circuit = CIRCUITS[flow.circuit](sheet)
         stored = {code for fault in circuit.faults() for code in circuit.codes(fault)}
@@ -75,10 +85,7 @@ def test_codes_of_the_circuit_lead_to_the_flow(name: str) -> None:
         assert stored <= set(sheet.codes), "give the codes of the circuit their words on the sheet"
 
 
-@pytest.mark.parametrize("name", FLOWS)
-def test_many_engines_at_once_read_as_one_at_a_time(name: str) -> None:
-    flow = load_flow(name, SHEET)
-    circuit = CIRCUITS[flow.circuit](SHEET)
+def test_many_engines_at_once_read_as_one_at_a_time(flow: Flow, circuit: DescribedCircuit) -> None:
     draws, sites = _engines(5)
     crowd = Crowd(draws, sites)
     checks = [step.measure for step in flow.steps.values() if step.kind == "check" and step.measure is not None]
