@@ -6,6 +6,7 @@ Slower than flows.trial and independent of it: what both say of a fault is compa
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -123,14 +124,18 @@ class _Walker:
         again = once_more(step, (name for name, _ in self.path))
         if again is not None:
             return again
-        codes = self.world.circuit.codes(self.fault, site=self.world.site, draw=self.world.draw)
         if step.ask.reply == "codes":
-            return "answered" if codes else "none"
+            return "answered" if self._codes else "none"
         if step.ask.reply == "yes_no":
-            return "yes" if codes or self._comes_and_goes else "no"  # "a code, or does the trouble come and go?"
+            return "yes" if self._codes or self._comes_and_goes else "no"  # "a code, or does the trouble come and go?"
         if step.ask.reply == "choice":
             return "cold" if "cold" in step.ask.choices else step.ask.choices[0]
         return "answered"
+
+    @cached_property
+    def _codes(self) -> tuple[str, ...]:
+        codes: tuple[str, ...] = self.world.circuit.codes(self.fault, site=self.world.site, draw=self.world.draw)
+        return codes
 
     def _watch(self, step: Step) -> str:
         assert step.measure is not None and step.watch is not None
