@@ -39,6 +39,7 @@ ONES = {
 }
 TENS = {"twenty": 20, "thirty": 30, "forty": 40, "fifty": 50, "sixty": 60, "seventy": 70, "eighty": 80, "ninety": 90}
 SHEET = load_sheet("th2")
+METER = load_meter("bench")
 UNIT_WORDS = {phrase[0] for phrase in PHRASES if len(phrase[0]) > 2}
 
 
@@ -53,13 +54,14 @@ def sentences(name: str) -> tuple[str, ...]:
 
 
 def _sentences(one: Flow) -> Iterator[str]:
+    everything = told(one)
     for step in one.steps.values():
         yield from (step.say, step.long, step.why)
-        for known in ((), told(one)):
+        for known in ((), everything):
             yield from (stage.say for stage in stages(Bench(), step, SHEET, known=known))
         if step.expect:
             try:
-                window = compute(step.expect, sheet=SHEET, site=Site(), meter=load_meter("bench"), readings={})
+                window = compute(step.expect, sheet=SHEET, site=Site(), meter=METER, readings={})
             except WindowError:
                 continue  # rests on an earlier reading
             yield limits_in_words(window)

@@ -1,6 +1,6 @@
 """Fitting the ears by voice: what is asked, what is taken, what is kept, and whose ears a session hears with."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -17,9 +17,10 @@ from runner.talk.fitted import FittedEars, file_of
 from runner.talk.mic_fit import FEWEST, Fitting, fit_to_person
 from runner.talk.people import Manner, People, Remembering
 from speech.fakes import QuietVoice, ScriptedEars
-from speech.fitting.fit import ASKED, Fit
+from speech.fitting.fit import ASKED, Call, Fit, strangeness
 from speech.fitting.kept import NETWORK, keep
 from speech.fitting.model_file import affine_parts
+from speech.fitting.network import Network
 from speech.graph import MODEL
 from speech.numbers import Spoken, parse_reading
 from speech.ports import DeviceLost, Heard, Listened, Rejected, SpeechError
@@ -33,6 +34,25 @@ def said() -> dict[str, Sound]:
     with Synthesiser("en-us") as voice:
         sounds = {words: resample(voice.synthesise(words), 16000).samples for words in ASKED}
     return {words: Sound(np.pad(sound, 4000), 16000) for words, sound in sounds.items()}
+
+
+@pytest.fixture(scope="module")
+def strange() -> Callable[[Network, Call], float]:
+    """How strange a call-out is, computed once for each: the network is the same in every test."""
+    known: dict[tuple[bytes, tuple[str, ...]], float] = {}
+
+    def kept(network: Network, call: Call) -> float:
+        key = call.samples.tobytes(), call.words
+        if key not in known:
+            known[key] = strangeness(network, call)
+        return known[key]
+
+    return kept
+
+
+@pytest.fixture(autouse=True)
+def computed_once(strange: Callable[[Network, Call], float], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(mic_fit, "strangeness", strange)
 
 
 class Fitted:
