@@ -32,6 +32,7 @@ class Kind:
     share_as: str = ""
 
     def stamp(self, net: Stack, here: Here) -> None:
+        """Its share of the network. What is wrong it asks by has, grown, share: kept is what was asked (stamped.py)."""
         raise NotImplementedError
 
     def faults(self) -> Iterator[Fault]:
