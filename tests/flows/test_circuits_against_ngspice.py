@@ -11,7 +11,7 @@ import pytest
 from flows.circuits import CIRCUITS, MODULES, Fault, variants
 from flows.network.alike import states_of
 from flows.network.conditions import SHAKEN
-from flows.network.described import State
+from flows.network.described import DescribedCircuit, State
 from flows.network.solved import Solved
 from flows.network.spice import netlist, network_of, voltages
 from flows.source import load_sheet
