@@ -9,10 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from flows.circuits import CIRCUITS, DescribedCircuit, Draw, variants
+from flows.circuits import CIRCUITS, Draw, variants
 from flows.meter import load_meter
 from flows.model import Flow
 from flows.network.crowd import Crowd
+from flows.network.described import DescribedCircuit
 from flows.rules import lint
 from flows.site import Site
 from flows.source import LIBRARY, load_flow, load_sheet, shipped_flows
