@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 READINGS, CALLS = 6, 13
 """So many call-outs for so many readings in a row are often. Of 200 simulated jobs of twelve readings, one voice each, none
-comes there with voices like those in training at 20, 10 and 5 dB; with two engines never heard 30 % do at 20 dB and 58 % at
+comes there with voices like those in training at 20, 10 and 5 dB; with two engines never heard 41 % do at 20 dB and 60 % at
 10 dB (`python -m runner.safety.repeating`; at 5 dB it is the noise that is told of)."""
 ASKED_TWICE = 2
 PATIENCE_S = 8.0
