@@ -17,9 +17,9 @@ T = TypeVar("T")
 
 # Misses after which the tool stops prompting and stands by; then silences after which an unattended session is closed.
 _MISSES_BEFORE_STANDING_BY = 4
-_UNCLEAR_IN_ALL = 2
 _WAITS_BEFORE_STOPPING = 3
 _STANDBYS_BEFORE_STOPPING = 4  # for one question: who is never understood does better at the keyboard
+_UNCLEAR_IN_ALL = 2  # answers that cannot be made out, where that is an answer too
 
 
 @dataclass(frozen=True)

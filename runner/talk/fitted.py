@@ -43,6 +43,7 @@ class FittedEars:
         self.who = ""  # initials of who is there
         self.told = ""  # whose ears they are now, "" for nobody's
         self.at: tuple[Tuned, str] | None = None  # the recogniser that may be exchanged, and its microphone
+        self._made: Path | None = None
         self._aside: set[str] = set()
         self._apply: Callable[[str], None] = lambda who: None
         self.tell: Callable[[str], object] = lambda who: (
@@ -64,11 +65,16 @@ class FittedEars:
         self._aside.add(self.who)
         self._apply(self.who)
 
+    def as_made(self) -> None:
+        """Heard as the model was made, and nobody is told: for what is no part of the session any more."""
+        if self.at is not None and self._made is not None:
+            self.at[0].use(self._made)
+
     def attach(self, recogniser: Tuned, device: str) -> None:
         """The recogniser that listens from now on, and the microphone it listens to."""
         if recogniser.general:
             return
-        made = recogniser.model
+        made = self._made = recogniser.model
         self.at = recogniser, device
 
         def apply(who: str) -> None:

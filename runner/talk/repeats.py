@@ -88,6 +88,8 @@ class FitOffer:
     def watch(self, event: Event) -> None:
         """Take in an event of the session's logbook."""
         self._repeats.watch(event)
+        if initials_in(event) is not None:
+            self._offered = False  # that was somebody else
         if event["type"] == "stopped" and event.get("why") == wording.NOT_UNDERSTOOD:
             self._offered = True
 
@@ -113,6 +115,7 @@ class FitOffer:
             return
         from runner.talk.at_microphone import fit_and_keep  # its arithmetic would keep the first word waiting
 
+        self._fitted.as_made()
         try:
             fit_and_keep(ears, voice, *at, who)
         except (SpeechError, RunError) as error:

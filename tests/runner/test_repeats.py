@@ -15,7 +15,7 @@ from runner.talk.fitted import FittedEars, file_of
 from runner.talk.repeats import CALLS, READINGS, FitOffer, Repeats
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.fitting.fit import ASKED, Fit
-from speech.fitting.kept import NETWORK, fitted_to, keep
+from speech.fitting.kept import NETWORK, fitted_model, fitted_to, keep
 from speech.fitting.model_file import affine_parts
 from speech.graph import MODEL
 from speech.ports import DeviceLost, Heard, ListeningKind
@@ -212,6 +212,32 @@ def test_a_yes_ends_in_ears_fitted_and_kept(tmp_path: Path, said: list[Sound], m
     assert voice.said[0] == wording.FIT_NOW and voice.said[-1] == mic_fit.FITTED
     assert fitted_to(file_of(tmp_path, "AT", "headset")) == "AT"
     assert recogniser.model != MODEL and "reading" in recogniser.loaded
+
+
+def test_who_takes_over_is_not_offered_what_another_needs(tmp_path: Path) -> None:
+    offer, logbook, *_ = bench(tmp_path)
+    assert offer.aside(logbook) == wording.REPEATING
+    put(logbook, {"type": "handed_over", "from": "AT", "to": "BM"})
+    offer.at_the_end(ScriptedEars(), voice := QuietVoice())
+    assert voice.said == []
+
+
+def test_ears_that_were_fitted_are_fitted_anew_from_the_model_as_it_was_made(
+    fitted_to_at: Path, said: list[Sound], monkeypatch
+) -> None:
+    monkeypatch.setattr(at_microphone, "home", lambda: fitted_to_at)
+    name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
+    monkeypatch.setattr(mic_fit, "fit", lambda network, calls, **more: Fit({name: bias - 0.01}, 1.0, 0.5))
+    fitted, recogniser = FittedEars(fitted_to_at), Exchangeable()
+    told = list[str]()
+    fitted.tell = told.append
+    fitted.attach(recogniser, "headset")
+    offer = FitOffer(fitted)
+    fitted.watch(WHO)
+    offer.watch({"type": "stopped", "why": "not understood"})
+    offer.at_the_end(ScriptedEars("affirm", *(Heard("x", 0.3, sound=sound) for sound in said)), QuietVoice())
+    assert told == ["AT"], "nothing is written behind the seal"
+    assert fitted_model(file_of(fitted_to_at, "AT", "headset"), model=MODEL) == recogniser.model
 
 
 def test_a_microphone_lost_meanwhile_is_told_and_loses_nothing(tmp_path: Path) -> None:
