@@ -5,6 +5,7 @@ import threading
 import time
 from contextlib import suppress
 from dataclasses import dataclass
+from math import inf
 from types import ModuleType
 from typing import Any
 
@@ -108,6 +109,10 @@ def _rate_for(sd: ModuleType, device: int | None, *, output: bool, wanted_hz: in
         return int(sd.query_devices(device, "output" if output else "input")["default_samplerate"])
 
 
+AT_ONCE_S = 0.3
+"""Ears that open again so soon were working on the last call-out; no sentence was spoken in between."""
+
+
 class _Heartbeat:
     """When the device last called; a device that has not called for long is lost."""
 
@@ -134,6 +139,7 @@ class MicrophoneSource:
         number, self.name = find_device(device, output=False)
         self._queue: queue.Queue[Block] = queue.Queue(maxsize=200)
         self._beats = _Heartbeat()
+        self._read_s = -inf
         self._ended = False
         try:
             self.rate_hz = _rate_for(self._sd, number, output=False, wanted_hz=wanted_hz)
@@ -165,6 +171,7 @@ class MicrophoneSource:
 
     def read(self, *, timeout_s: float = 0.1) -> Block | DeviceLost | None:
         """The next block, None when there is none yet, DeviceLost when none has come for long."""
+        self._read_s = time.monotonic()
         try:
             return self._queue.get(timeout=timeout_s)
         except queue.Empty:
@@ -175,7 +182,9 @@ class MicrophoneSource:
             return None
 
     def flush(self) -> None:
-        """Forget what came in while nobody listened."""
+        """Forget what came in while nobody listened, unless that was only a moment: the next word may have begun in it."""
+        if time.monotonic() - self._read_s < AT_ONCE_S:
+            return
         with suppress(queue.Empty):
             while True:
                 self._queue.get_nowait()

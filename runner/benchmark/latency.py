@@ -43,6 +43,8 @@ class Listener:
             return []
         joined = np.concatenate([samples for _, samples in taken]).astype(np.int16)
         levels = frame_levels_dbfs(Sound(joined, RATE_HZ))
+        if not len(levels):
+            return []
         ends = np.cumsum([len(samples) for _, samples in taken])
         loud = np.flatnonzero(levels > max(levels.max() - 30, -70))
         return [taken[min(len(ends) - 1, int(np.searchsorted(ends, (i + 1) * 480)))][0] for i in loud]

@@ -1,15 +1,19 @@
 """Live devices, in real time, on a virtual sound card: a call-out is heard, and a card that vanishes is a result."""
 
 import json
+import queue
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from math import inf
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from runner.benchmark import sound_card
+from speech import sound_devices
 from speech.pyttsx3_voice import Synthesiser
 from speech.sound import Sound
 
@@ -84,3 +88,20 @@ def test_a_machine_without_a_sound_card_is_told_what_to_do(tmp_path: Path, bench
     bench.kill()
     facts = facts_of(part(bench), "nothing", lambda: None)
     assert "--typed" in facts["no device"]["sentence"]
+
+
+def test_a_word_that_began_while_the_last_one_was_worked_on_is_not_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Of a microphone without its stream: blocks come in, the ears read, close for a moment or for a sentence, and open again."""
+    now_s = [100.0]
+    monkeypatch.setattr(sound_devices.time, "monotonic", lambda: now_s[0])
+    source = object.__new__(sound_devices.MicrophoneSource)
+    source._queue, source._read_s = queue.Queue(), -inf
+    for number in range(3):
+        source._queue.put(sound_devices.Block(np.full(320, number, np.int16), now_s[0]))
+    assert isinstance(source.read(), sound_devices.Block)
+    now_s[0] += 0.2
+    source.flush()
+    assert source._queue.qsize() == 2
+    now_s[0] += 1.0  # a sentence was spoken
+    source.flush()
+    assert source._queue.qsize() == 0
