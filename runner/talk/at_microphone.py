@@ -100,8 +100,11 @@ def fit_and_keep(
 
 def forget(who: str) -> int:
     """Take away every fit to this person; how many there were."""
-    files = files_of(home(), who)
+    people = People(home() / PEOPLE)
+    # older files do not say whose they are, and what is remembered of people may be lost: both ways
+    known = (file_of(home(), who, device) for device in people.fits(who))
+    files = {*files_of(home(), who), *(file for file in known if file.exists())}
     for file in files:
         file.unlink(missing_ok=True)
-    People(home() / PEOPLE).forget_fits(who)
+    people.forget_fits(who)
     return len(files)

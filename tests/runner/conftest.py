@@ -15,8 +15,12 @@ from runner.job import Job
 from runner.record.logbook import ListStore, Logbook
 from runner.record.session import Event, State
 from runner.talk.dialogue import Conversation
+from runner.talk.fitted import file_of
 from runner.talk.line import Line
 from speech.fakes import QuietVoice, ScriptedEars
+from speech.fitting.kept import NETWORK, keep
+from speech.fitting.model_file import affine_parts
+from speech.graph import MODEL
 from speech.ports import Ears, Listened, Voice
 
 SMALL = Path(__file__).parent / "small_flow.yaml"
@@ -84,3 +88,12 @@ def browser() -> Iterator[Any]:
         )
         yield made
         made.close()
+
+
+@pytest.fixture
+def bay(tmp_path: Path, monkeypatch) -> Path:
+    """A bay's folder in which the ears were fitted to AT at the headset."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
+    keep(file_of(tmp_path, "AT", "headset"), {name: bias + 0.01}, model=MODEL, whose="AT")
+    return tmp_path

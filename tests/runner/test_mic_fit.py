@@ -18,8 +18,7 @@ from runner.talk.mic_fit import FEWEST, Fitting, fit_to_person
 from runner.talk.people import Manner, People, Remembering
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.fitting.fit import ASKED, Call, Fit, strangeness
-from speech.fitting.kept import NETWORK, keep
-from speech.fitting.model_file import affine_parts
+from speech.fitting.kept import NETWORK
 from speech.fitting.network import Network
 from speech.graph import MODEL
 from speech.numbers import Spoken, parse_reading
@@ -146,15 +145,6 @@ class Swapping:
 WHO = {"type": "answered", "step": "who", "store": "who", "answer": "AT", "outcome": "answered"}
 
 
-@pytest.fixture
-def bay(tmp_path: Path, monkeypatch) -> Path:
-    """A bay's folder in which the ears were fitted to AT at the headset."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
-    keep(file_of(tmp_path, "AT", "headset"), {name: bias + 0.01}, model=MODEL, whose="AT")
-    return tmp_path
-
-
 def test_the_ears_are_those_of_who_is_there_and_of_nobody_else(bay: Path) -> None:
     ears, recogniser, told = FittedEars(bay), Swapping(), list[str]()
     ears.tell = told.append
@@ -224,9 +214,13 @@ def test_a_fit_is_of_somebody(wish: str) -> None:
     assert "--person AB" in done.output
 
 
-def test_what_was_fitted_is_forgotten_when_asked(bay: Path, monkeypatch) -> None:
+@pytest.mark.parametrize(("remembered", "says_whose"), [(True, True), (False, True), (True, False)])
+def test_what_was_fitted_is_forgotten_when_asked(remembered: bool, says_whose: bool, bay: Path, monkeypatch) -> None:
     monkeypatch.setattr("runner.talk.at_microphone.home", lambda: bay)
-    People(bay / "people.json").keep_fit("AT", "headset", {"date": "2026-11-28"})
+    if not says_whose:  # as such files were at first
+        file_of(bay, "AT", "headset").write_bytes(b"of somebody")
+    if remembered:
+        People(bay / "people.json").keep_fit("AT", "headset", {"date": "2026-11-28"})
     done = CliRunner().invoke(cli, ["mic", "--forget", "--person", "at"])
     assert "Forgotten: 1 of AT." in done.output
     assert not file_of(bay, "AT", "headset").exists()

@@ -15,7 +15,7 @@ from runner.talk.fitted import FittedEars, file_of
 from runner.talk.repeats import CALLS, READINGS, FitOffer, Repeats
 from speech.fakes import QuietVoice, ScriptedEars
 from speech.fitting.fit import ASKED, Fit
-from speech.fitting.kept import NETWORK, fitted_model, fitted_to, keep
+from speech.fitting.kept import NETWORK, fitted_model, fitted_to
 from speech.fitting.model_file import affine_parts
 from speech.graph import MODEL
 from speech.ports import DeviceLost, Heard, ListeningKind
@@ -124,14 +124,6 @@ def again(logbook: Logbook) -> None:
             put(logbook, event)
 
 
-@pytest.fixture
-def fitted_to_at(tmp_path: Path, monkeypatch) -> Path:
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
-    keep(file_of(tmp_path, "AT", "headset"), {name: bias + 0.01}, model=MODEL, whose="AT")
-    return tmp_path
-
-
 def test_it_is_said_once_and_stands_in_the_report(tmp_path: Path) -> None:
     offer, logbook, store, _, _ = bench(tmp_path)
     assert offer.aside(logbook) == wording.REPEATING
@@ -149,8 +141,8 @@ def test_who_gave_no_initials_is_told_that_they_are_wanted(tmp_path: Path) -> No
     assert voice.said == []
 
 
-def test_a_fit_under_which_it_happens_is_left_out_and_then_another_is_offered(fitted_to_at: Path) -> None:
-    offer, logbook, store, recogniser, fitted = bench(fitted_to_at)
+def test_a_fit_under_which_it_happens_is_left_out_and_then_another_is_offered(bay: Path) -> None:
+    offer, logbook, store, recogniser, fitted = bench(bay)
     assert recogniser.model != MODEL
     assert offer.aside(logbook) == wording.FIT_SET_ASIDE
     assert recogniser.model == MODEL and fitted.told == ""
@@ -223,12 +215,12 @@ def test_who_takes_over_is_not_offered_what_another_needs(tmp_path: Path) -> Non
 
 
 def test_ears_that_were_fitted_are_fitted_anew_from_the_model_as_it_was_made(
-    fitted_to_at: Path, said: list[Sound], monkeypatch
+    bay: Path, said: list[Sound], monkeypatch
 ) -> None:
-    monkeypatch.setattr(at_microphone, "home", lambda: fitted_to_at)
+    monkeypatch.setattr(at_microphone, "home", lambda: bay)
     name, (_, bias) = next(iter(affine_parts((MODEL / NETWORK).read_bytes()).items()))
     monkeypatch.setattr(mic_fit, "fit", lambda network, calls, **more: Fit({name: bias - 0.01}, 1.0, 0.5))
-    fitted, recogniser = FittedEars(fitted_to_at), Exchangeable()
+    fitted, recogniser = FittedEars(bay), Exchangeable()
     told = list[str]()
     fitted.tell = told.append
     fitted.attach(recogniser, "headset")
@@ -237,7 +229,7 @@ def test_ears_that_were_fitted_are_fitted_anew_from_the_model_as_it_was_made(
     offer.watch({"type": "stopped", "why": "not understood"})
     offer.at_the_end(ScriptedEars("affirm", *(Heard("x", 0.3, sound=sound) for sound in said)), QuietVoice())
     assert told == ["AT"], "nothing is written behind the seal"
-    assert fitted_model(file_of(fitted_to_at, "AT", "headset"), model=MODEL) == recogniser.model
+    assert fitted_model(file_of(bay, "AT", "headset"), model=MODEL) == recogniser.model
 
 
 def test_a_microphone_lost_meanwhile_is_told_and_loses_nothing(tmp_path: Path) -> None:
