@@ -94,17 +94,8 @@ def one_reading(
     taker = ReadingTaker(line, asker, meter=meter, rules=rules)
 
     def ended(person: Person, *, wrong: bool, recorded: bool) -> One:
-        return One(
-            wrong,
-            recorded,
-            person.calls,
-            person.tool_s,
-            case.lead_s,
-            person.asked,
-            level,
-            call[0],
-            noisy=person.noisy,
-        )
+        counted = (person.calls, person.tool_s, case.lead_s, person.asked, level, call[0])
+        return One(wrong, recorded, *counted, noisy=person.noisy)
 
     question = Question("", "reading", "reading", step="s")
     try:
